@@ -1,0 +1,163 @@
+package audit
+
+import (
+	"time"
+
+	"coverplate/audit/plan"
+	"coverplate/colour"
+	"coverplate/ingest/catalogue"
+)
+
+// Verdict on a need, named by what a person must now do.
+type Verdict string
+
+// The verdicts, in the order in which people act on them.
+const (
+	ToShoot   Verdict = "shoot"   // there is no frame
+	ToReshoot Verdict = "reshoot" // frames exist and none is fit
+	ToLook    Verdict = "look"    // a frame may serve, but the tool can't tell
+	ToChoose  Verdict = "choose"  // fit frames exist, nobody has chosen
+	Settled   Verdict = "settled" // a person chose a fit frame
+	Waived    Verdict = "waived"  // not wanted
+)
+
+// Shape is one shape of a social post.
+type Shape struct {
+	Name          string // "4:5"
+	Width, Height int    // pixels the platform shows; a half must reach them without upscaling
+	AsOf          string // the date of the platform fact, "2026-03"
+}
+
+// Rules are the settings that judgement rests on.
+type Rules struct {
+	Shapes    []Shape
+	TooAlike  float64 // palette distance, ΔE2000, under which neighbouring spreads are too alike
+	Jarring   float64 // palette distance over which the turn is noted
+	OddsFloor float64 // 0 … 1; a match below it is unplaced
+	SetGap    time.Duration
+}
+
+// Shoot is all that a report rests on.
+type Shoot struct {
+	Book      plan.Book
+	Recipes   []plan.Recipe
+	Frames    []catalogue.Frame
+	Decisions []catalogue.Decision
+	Cards     []catalogue.Card
+	Rules     Rules
+	Today     plan.Day // in the shoot's zone; a day ends at 04:00
+}
+
+// Evidence is one reason for a match or a verdict.
+type Evidence struct {
+	Kind   string  `json:"kind"`   // "person", "metadata", "folder", "name", "time", …
+	Weight float64 `json:"weight"` // log-odds, nats
+	Says   string  `json:"says"`
+}
+
+// Match says which recipe a frame shows.
+type Match struct {
+	Frame  catalogue.FrameID
+	Recipe string  // "" unplaced, or a person said none
+	Odds   float64 // probability, 0 … 1
+	Why    []Evidence
+	ByHand bool
+}
+
+// Report is a shoot held against its plan.
+type Report struct {
+	Book     string         `json:"book"`
+	Seen     Seen           `json:"seen"`
+	Recipes  []Recipe       `json:"recipes"` // in page order
+	Spreads  []Spread       `json:"spreads"` // in page order
+	Days     Pace           `json:"days"`
+	Props    []Prop         `json:"props"` // those used more than once
+	Unplaced []UnplacedNote `json:"unplaced"`
+	Matches  []Match        `json:"-"` // one a frame, in capture order
+}
+
+// Seen is what the report rests on.
+type Seen struct {
+	Frames    int      `json:"frames"`
+	Cards     []string `json:"cards"`
+	LastFrame *string  `json:"last_frame"` // wall clock, "2026-03-04T17:41:09"; null where no frame has a time
+	Unplaced  int      `json:"unplaced"`
+}
+
+// Strike is whether a set may be struck.
+type Strike string
+
+// The two answers. Hold is the answer wherever anything is unknown.
+const (
+	MayStrike Strike = "strike"
+	Hold      Strike = "hold"
+)
+
+// Recipe is what the report says of one recipe.
+type Recipe struct {
+	ID        string    `json:"id"`
+	Title     string    `json:"title"`
+	Chapter   string    `json:"chapter"`
+	Pages     string    `json:"pages"`
+	Spread    int       `json:"spread"` // of pages 2n and 2n+1; 0 where the plan gives no page
+	Day       string    `json:"day"`    // planned, "2026-03-04"; "" none
+	Frames    int       `json:"frames"`
+	Strike    Strike    `json:"strike"`
+	StrikeWhy string    `json:"strike_why"`
+	Needs     []Finding `json:"needs"`
+}
+
+// Finding is the verdict on one need of one recipe.
+type Finding struct {
+	Recipe   string              `json:"-"`
+	Need     string              `json:"need"`
+	Verdict  Verdict             `json:"verdict"`
+	Frame    *string             `json:"frame"` // library path of the frame the verdict speaks of; null none
+	FrameID  catalogue.FrameID   `json:"-"`
+	Why      string              `json:"why"`
+	Evidence []Evidence          `json:"evidence,omitempty"`
+	Others   []string            `json:"others"` // paths of other frames that may serve, best first
+	OtherIDs []catalogue.FrameID `json:"-"`
+}
+
+// Spread is what the report says of one spread that carries a picture.
+type Spread struct {
+	Spread  int               `json:"spread"`
+	Pages   string            `json:"pages"`
+	Recipes []string          `json:"recipes"`
+	Frame   *string           `json:"frame"` // the picture the palette is of; null none
+	FrameID catalogue.FrameID `json:"-"`
+	Chosen  bool              `json:"chosen"` // a person chose it; else it is the best that is there
+	Palette []colour.Swatch   `json:"palette"`
+	Surface *colour.Swatch    `json:"surface"`
+	ToNext  *float64          `json:"to_next"` // palette distance to the next spread with a picture, ΔE2000; null unknown
+	Verdict Verdict           `json:"verdict"`
+	Why     string            `json:"why"`
+}
+
+// Pace is how the shoot stands against its days.
+type Pace struct {
+	Done         int      `json:"done"`
+	Of           int      `json:"of"`
+	DaysLeft     int      `json:"days_left"`      // today included
+	NeededPerDay *float64 `json:"needed_per_day"` // null where no day is left
+	OnPace       bool     `json:"on_pace"`
+	Why          string   `json:"why"`
+}
+
+// Prop is a prop or surface planned for, or seen in, more than one recipe.
+type Prop struct {
+	Prop    string   `json:"prop"`
+	Recipes []string `json:"recipes"`
+	Spreads []int    `json:"spreads"`
+	Why     string   `json:"why"`
+}
+
+// UnplacedNote is a frame that no recipe can claim.
+type UnplacedNote struct {
+	Frame   string            `json:"frame"`
+	FrameID catalogue.FrameID `json:"-"`
+	Taken   *string           `json:"taken"`
+	Why     string            `json:"why"`
+	Guesses []string          `json:"guesses"` // recipe ids, best first
+}

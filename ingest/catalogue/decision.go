@@ -1,0 +1,28 @@
+package catalogue
+
+import "time"
+
+// DecisionKind tells what a person decided.
+type DecisionKind string
+
+// The kinds of decision. An Undo names the decision it takes back.
+const (
+	Assign DecisionKind = "assign" // Frame shows Recipe; Recipe "" says that it shows none
+	Choose DecisionKind = "choose" // Frame is the chosen one for Need of the recipe it is matched to
+	Waive  DecisionKind = "waive"  // Need of Recipe is not wanted, Why says so
+	Undo   DecisionKind = "undo"   // Undoes is taken back
+)
+
+// Decision is what a person said. Decisions are only ever added: a later one
+// on the same matter replaces an earlier, and an Undo brings that back.
+type Decision struct {
+	ID     int64     // in the order they were made
+	At     time.Time // UTC
+	Who    string    // the person, as the system names them; "" unknown
+	Kind   DecisionKind
+	Frame  FrameID // Assign, Choose
+	Recipe string  // Assign, Choose, Waive
+	Need   string  // Choose, Waive
+	Why    string
+	Undoes int64 // Undo
+}

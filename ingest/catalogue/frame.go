@@ -1,0 +1,102 @@
+package catalogue
+
+import (
+	"time"
+
+	"coverplate/colour"
+)
+
+// FrameID is the SHA-256 of a frame's leading file (the JPEG or HEIC, else
+// the raw) as 64 lower-case hexadecimal digits.
+type FrameID string
+
+// FileKind tells what a file of a frame is.
+type FileKind string
+
+// The kinds of file that a frame is made of.
+const (
+	JPEG    FileKind = "jpeg"
+	HEIC    FileKind = "heic"    // HEIC and HIF
+	Picture FileKind = "picture" // PNG, TIFF, WebP: what a studio's software writes
+	Raw     FileKind = "raw"
+	Sidecar FileKind = "sidecar" // XMP
+	Memo    FileKind = "memo"    // a voice memo of the frame's stem
+	Thumb   FileKind = "thumb"   // DCF's THM
+	Other   FileKind = "other"   // kept and verified, not understood: clips, logs
+)
+
+// File is one file of a frame as it stands in the library.
+type File struct {
+	Kind     FileKind
+	Path     string    // below the shoot's folder with forward slashes; absolute where it was taken in place
+	Name     string    // the name it had on the card, also where Path had to differ
+	Size     int64     // bytes
+	SHA256   string    // 64 hexadecimal digits
+	Card     string    // name of the card it came from
+	Source   string    // path on that card, with forward slashes
+	Verified time.Time // when the copy was read back and found equal, UTC; zero where it was taken in place
+}
+
+// Camera is the body and lens as the camera wrote them; empty fields were not
+// written.
+type Camera struct {
+	Make, Model, Serial, Lens string
+}
+
+// Exposure is what the camera wrote of one exposure. Zero and nil fields were
+// not written, or were written as unknown, infinite or nonsense.
+type Exposure struct {
+	FocalLength     float64  // millimetres
+	Focal35         float64  // millimetres, 35 mm equivalent
+	FNumber         float64  // f-number
+	Seconds         float64  // shutter, seconds
+	ISO             float64  // ISO speed
+	SubjectDistance float64  // metres
+	Elevation       *float64 // degrees of the optical axis as Exif has it: −90 looks straight down
+}
+
+// Frame is one exposure: all that is known of it, from its files.
+type Frame struct {
+	ID          FrameID
+	Files       []File    // the leading file first
+	Taken       time.Time // the camera's wall clock, its digits held in UTC; zero: not written
+	Offset      string    // of the wall clock from UTC, "+01:00"; "" not written
+	Camera      Camera
+	Exposure    Exposure
+	Orientation int    // 1 … 8 as Exif has it; 0 not written
+	ColourSpace string // "sRGB", "Adobe RGB (1998)", "Display P3", "uncalibrated"; "" not written
+	Rating      *float64
+	Title       string   // dc:title
+	Headline    string   // photoshop:Headline
+	Subjects    []string // dc:subject
+	Look        Look
+	Unread      string // why facts or pixels could not be read, in words; "" where all is well
+}
+
+// Path returns the library path of the frame's leading file.
+func (f Frame) Path() string {
+	if len(f.Files) == 0 {
+		return ""
+	}
+	return f.Files[0].Path
+}
+
+// Look is what the pixels of a frame measure.
+type Look struct {
+	Width, Height int    // of the original, upright, pixels; 0 unknown
+	Preview       string // which pixels were measured: "exif", "mpf", "raw", "decoded"; "" none could be had
+	Picture       string // the upright preview kept for people, a path below the shoot's folder; "" none
+	Palette       []colour.Swatch
+	Surface       *colour.Swatch // dominant colour of the border
+}
+
+// Card is one source that frames were read from.
+type Card struct {
+	Name      string    // of its folder or volume
+	Root      string    // where it was mounted when last read
+	Files     int       // files on it when last read
+	Bytes     int64     // their size
+	FirstRead time.Time // UTC
+	LastRead  time.Time // UTC
+	Whole     bool      // the last read came to its end without an unread file
+}
