@@ -1,0 +1,95 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// The exit codes.
+const (
+	exitFailed  = 1
+	exitUsage   = 2
+	exitWanting = 3
+)
+
+// errWanting ends a command that ran to its end and has printed what is
+// wanting.
+var errWanting = errors.New("something is wanting")
+
+// wrongUse is an error that the person at the keyboard can mend by calling the
+// command otherwise.
+type wrongUse struct{ err error }
+
+func (e wrongUse) Error() string { return e.err.Error() }
+func (e wrongUse) Unwrap() error { return e.err }
+
+// hinted is an error with a way out.
+type hinted struct {
+	err  error
+	hint string
+}
+
+func (e hinted) Error() string { return e.err.Error() }
+func (e hinted) Unwrap() error { return e.err }
+
+// misused is a wrong use, with the way out.
+func misused(hint, format string, args ...any) error {
+	return hinted{wrongUse{fmt.Errorf(format, args...)}, hint}
+}
+
+// withHint gives err a way out, unless it has one.
+func withHint(err error, hint string) error {
+	if err == nil || errors.As(err, new(hinted)) {
+		return err
+	}
+	return hinted{err, hint}
+}
+
+// tell tells the person what went wrong, the fault and then the way out, and
+// returns the exit code.
+func tell(w io.Writer, err error) int {
+	if err == nil {
+		return 0
+	}
+	code, says, hint := fault(err)
+	if says != "" {
+		fmt.Fprintln(w, "coverplate: "+plainLines(says))
+	}
+	if hint != "" {
+		fmt.Fprintln(w, "hint: "+plainLines(hint))
+	}
+	return code
+}
+
+// fault turns an error into an exit code, the fault and the way out.
+func fault(err error) (code int, says, hint string) {
+	var h hinted
+	if errors.As(err, &h) {
+		hint = h.hint
+	}
+	switch {
+	case errors.Is(err, errWanting):
+		return exitWanting, "", ""
+	case errors.As(err, new(wrongUse)):
+		return exitUsage, err.Error(), hint
+	case errors.Is(err, context.Canceled):
+		if hint == "" {
+			hint = "nothing is broken; run the same command again to go on"
+		}
+		return exitFailed, "stopped before the end", hint
+	}
+	return exitFailed, err.Error(), hint
+}
+
+// plainLines keeps the lines of our own messages apart and makes each plain,
+// for a file's name can hold what a terminal would obey.
+func plainLines(s string) string {
+	lines := strings.Split(strings.TrimRight(s, "\n"), "\n")
+	for i, l := range lines {
+		lines[i] = plain(l)
+	}
+	return strings.Join(lines, "\n")
+}

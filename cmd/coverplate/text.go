@@ -1,0 +1,122 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"charm.land/lipgloss/v2"
+	"github.com/charmbracelet/x/ansi"
+)
+
+// plain makes a text of someone else's safe to print on one line of a
+// terminal: what a terminal would obey (control characters, escape sequences,
+// marks that turn the direction of writing, broken UTF-8) is spelt out, as
+// \x1b or \u202e, so that it is seen and does nothing.
+func plain(s string) string {
+	if strings.IndexFunc(s, obeyed) < 0 && utf8.ValidString(s) {
+		return s
+	}
+	var b strings.Builder
+	for i := 0; i < len(s); {
+		r, size := utf8.DecodeRuneInString(s[i:])
+		switch {
+		case r == utf8.RuneError && size == 1:
+			fmt.Fprintf(&b, `\x%02x`, s[i])
+		case !obeyed(r):
+			b.WriteRune(r)
+		case r < 0x80:
+			fmt.Fprintf(&b, `\x%02x`, r)
+		case r <= 0xffff:
+			fmt.Fprintf(&b, `\u%04x`, r)
+		default:
+			fmt.Fprintf(&b, `\U%08x`, r)
+		}
+		i += size
+	}
+	return b.String()
+}
+
+// obeyed tells whether a terminal or a reader's eye would be led by r rather
+// than shown it. The joiners that scripts and emoji need are let through.
+func obeyed(r rune) bool {
+	switch r {
+	case ' ', '\u00a0', '\u200c', '\u200d', '\u202f', '\u3000':
+		return false
+	}
+	return !unicode.IsPrint(r)
+}
+
+// cut shortens s to width columns, with … where something was left out.
+func cut(s string, width int) string { return ansi.Truncate(s, width, "…") }
+
+// cutLeft shortens s to width columns and keeps its end, which of a path is
+// what tells files apart.
+func cutLeft(s string, width int) string {
+	if over := lipgloss.Width(s) - width; over > 0 {
+		return ansi.TruncateLeft(s, over+1, "…")
+	}
+	return s
+}
+
+// writeTable prints rows below head. Columns are as wide as they need; where
+// all together don't fit the width, the last is cut.
+func writeTable(w io.Writer, width int, head []string, rows [][]string) error {
+	widths := make([]int, len(head))
+	all := append([][]string{head}, rows...)
+	for _, row := range all {
+		for i, cell := range row {
+			widths[i] = max(widths[i], min(lipgloss.Width(plain(cell)), 24))
+		}
+	}
+	last := len(head) - 1
+	left := width
+	for _, n := range widths[:last] {
+		left -= n + 2
+	}
+	widths[last] = max(left, 8)
+	for _, row := range all {
+		var b strings.Builder
+		for i, cell := range row {
+			cell = cut(plain(cell), widths[i])
+			b.WriteString(cell)
+			if i < last {
+				b.WriteString(strings.Repeat(" ", widths[i]-lipgloss.Width(cell)+2))
+			}
+		}
+		if _, err := fmt.Fprintln(w, strings.TrimRight(b.String(), " ")); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// writeJSON prints v, indented. Characters that a terminal would obey are
+// escaped also where JSON need not.
+func writeJSON(w io.Writer, v any) error {
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	if err := enc.Encode(v); err != nil {
+		return err
+	}
+	var out bytes.Buffer
+	for _, r := range b.String() {
+		switch {
+		case r == '\n' || !obeyed(r):
+			out.WriteRune(r)
+		case r <= 0xffff:
+			fmt.Fprintf(&out, `\u%04x`, r)
+		default:
+			hi, lo := (r-0x10000)>>10+0xd800, (r-0x10000)&0x3ff+0xdc00
+			fmt.Fprintf(&out, `\u%04x\u%04x`, hi, lo)
+		}
+	}
+	_, err := w.Write(out.Bytes())
+	return err
+}
