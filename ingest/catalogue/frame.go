@@ -7,7 +7,9 @@ import (
 )
 
 // FrameID is the SHA-256 of a frame's leading file (the JPEG or HEIC, else
-// the raw) as 64 lower-case hexadecimal digits.
+// the raw) as 64 lower-case hexadecimal digits. A frame keeps the ID that it
+// first got: where its raw came first and its JPEG on a later card, that is
+// the raw's, and what people decided about it stays true.
 type FrameID string
 
 // FileKind tells what a file of a frame is.
@@ -34,6 +36,7 @@ type File struct {
 	SHA256   string    // 64 hexadecimal digits
 	Card     string    // name of the card it came from
 	Source   string    // path on that card, with forward slashes
+	Modified time.Time // when it was last written, as the card's file system has it, UTC; zero unknown
 	Verified time.Time // when the copy was read back and found equal, UTC; zero where it was taken in place
 }
 

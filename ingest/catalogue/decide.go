@@ -1,0 +1,125 @@
+package catalogue
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// ErrDecision: a decision that lacks what its kind needs.
+var ErrDecision = errors.New("not a decision")
+
+// check reports what d lacks.
+func (d Decision) check() error {
+	switch d.Kind {
+	case Assign:
+		if d.Frame == "" {
+			return fmt.Errorf("%w: assign names no frame", ErrDecision)
+		}
+	case Choose:
+		if d.Frame == "" || d.Need == "" {
+			return fmt.Errorf("%w: choose names no frame or no need", ErrDecision)
+		}
+	case Waive:
+		if d.Recipe == "" || d.Need == "" {
+			return fmt.Errorf("%w: waive names no recipe or no need", ErrDecision)
+		}
+	case Undo:
+		if d.Undoes < 1 {
+			return fmt.Errorf("%w: undo names no decision", ErrDecision)
+		}
+	default:
+		return fmt.Errorf("%w: kind %q", ErrDecision, d.Kind)
+	}
+	if d.Kind != Undo && d.Undoes != 0 {
+		return fmt.Errorf("%w: %s undoes nothing", ErrDecision, d.Kind)
+	}
+	return nil
+}
+
+// Decide adds a decision and returns it with its ID, and with the present time
+// where At was zero. It is in the journal, and synced, before it is in the
+// catalogue. Errors: ErrDecision, and ErrNotFound where the frame or the
+// decision to be undone is not there.
+func (s *Store) Decide(ctx context.Context, d Decision) (Decision, error) {
+	if err := d.check(); err != nil {
+		return Decision{}, err
+	}
+	if d.At.IsZero() {
+		d.At = time.Now()
+	}
+	d.At = d.At.UTC().Round(0) // no monotonic reading: what is returned equals what is read later
+	err := s.write(ctx, func(tx *sql.Tx) error {
+		var file string
+		if d.Frame != "" {
+			err := tx.QueryRowContext(ctx, `
+SELECT coalesce((SELECT path FROM file WHERE frame = frame.id ORDER BY position LIMIT 1), '')
+FROM frame WHERE id = ?`, string(d.Frame)).Scan(&file)
+			if errors.Is(err, sql.ErrNoRows) {
+				return fmt.Errorf("frame %s: %w", d.Frame, ErrNotFound)
+			} else if err != nil {
+				return err
+			}
+		}
+		if d.Kind == Undo {
+			var n int
+			err := tx.QueryRowContext(ctx, `SELECT 1 FROM decision WHERE id = ?`, d.Undoes).Scan(&n)
+			if errors.Is(err, sql.ErrNoRows) {
+				return fmt.Errorf("decision %d: %w", d.Undoes, ErrNotFound)
+			} else if err != nil {
+				return err
+			}
+		}
+		if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(id), 0) + 1 FROM decision`).Scan(&d.ID); err != nil {
+			return err
+		}
+		if err := insertDecision(ctx, tx, d); err != nil {
+			return err
+		}
+		return s.appendJournal(d, file)
+	})
+	if err != nil {
+		return Decision{}, fmt.Errorf("write decision: %w", err)
+	}
+	return d, nil
+}
+
+func insertDecision(ctx context.Context, tx *sql.Tx, d Decision) error {
+	var undoes any
+	if d.Kind == Undo {
+		undoes = d.Undoes
+	}
+	_, err := tx.ExecContext(ctx, `
+INSERT INTO decision (id, at, who, kind, frame, recipe, need, why, undoes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		d.ID, instant(d.At), d.Who, string(d.Kind), string(d.Frame), d.Recipe, d.Need, d.Why, undoes)
+	return err
+}
+
+// Decisions returns all decisions, also those replaced or taken back, in the
+// order they were made. Current tells which of them hold.
+func (s *Store) Decisions(ctx context.Context) ([]Decision, error) {
+	rows, err := s.db.QueryContext(ctx, `
+SELECT id, at, who, kind, frame, recipe, need, why, coalesce(undoes, 0) FROM decision ORDER BY id`)
+	if err != nil {
+		return nil, fmt.Errorf("read decisions: %w", err)
+	}
+	defer rows.Close()
+	var all []Decision
+	for rows.Next() {
+		var d Decision
+		var at sql.NullString
+		if err := rows.Scan(&d.ID, &at, &d.Who, &d.Kind, &d.Frame, &d.Recipe, &d.Need, &d.Why, &d.Undoes); err != nil {
+			return nil, fmt.Errorf("read decisions: %w", err)
+		}
+		if d.At, err = parseInstant(at); err != nil {
+			return nil, fmt.Errorf("read decision %d: %w", d.ID, err)
+		}
+		all = append(all, d)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("read decisions: %w", err)
+	}
+	return all, nil
+}

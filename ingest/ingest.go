@@ -1,0 +1,88 @@
+// Package ingest brings photographs from a card into the library and the
+// catalogue. Two promises hold at every moment, also when the power fails:
+// nothing is ever written to a card, and no frame is in the catalogue whose
+// copy was not read back whole.
+package ingest
+
+import (
+	"errors"
+	"fmt"
+
+	"coverplate/ingest/catalogue"
+)
+
+var (
+	// ErrNoSource: no source was given.
+	ErrNoSource = errors.New("no card or folder given")
+	// ErrOwnFolder: a source is the shoot's own folder, or its originals.
+	ErrOwnFolder = errors.New("this is the shoot's own folder, not a card")
+	// ErrBusy: another ingest is at work in the shoot.
+	ErrBusy = errors.New("another ingest is at work in this shoot; wait for it to end")
+	// ErrEmpty: a picture's file has no bytes.
+	ErrEmpty = errors.New("the file is empty")
+	// ErrNotRegular: neither a file nor a folder.
+	ErrNotRegular = errors.New("neither a file nor a folder")
+)
+
+// CopyError is a copy that was read back and found different from what was
+// read from the card. The copy was thrown away.
+type CopyError struct {
+	Path      string // on the card
+	Want, Got string // SHA-256 of what was read from the card, and of the copy
+}
+
+func (e *CopyError) Error() string {
+	return fmt.Sprintf("copy of %s read back as %.12s…, not %.12s…: it was thrown away; the disk of the shoot may be failing", e.Path, e.Got, e.Want)
+}
+
+// LibraryError is a fault of the disk that the shoot is on. It ends the run,
+// since no other file would fare better.
+type LibraryError struct{ Err error }
+
+func (e *LibraryError) Error() string { return "the shoot's folder cannot be written: " + e.Err.Error() }
+
+// Unwrap returns the system's error.
+func (e *LibraryError) Unwrap() error { return e.Err }
+
+// Options say what to take and how.
+type Options struct {
+	Shoot   string   // folder of the shoot
+	Sources []string // cards, folders or single files
+	InPlace bool     // copy nothing; the catalogue holds where the files are
+	Rehash  bool     // read every file whole, also those that look as they did last time
+	Workers int      // frames in hand at a time; 0: as many as there are processors, at most 8
+}
+
+// The states of an Event.
+const (
+	StateCopied  = "copied"       // at least one file of the frame was copied, or is new where taken in place
+	StateHere    = "already here" // all files were in the library
+	StateUnread  = "unread"       // kept, but its facts or pixels could not be read; or a file that could not be read at all
+	StateInPlace = "in place"     // taken without a copy
+	StateSkipped = "skipped"      // a symbolic link or special file, not followed
+)
+
+// Event is one step of a run.
+type Event struct {
+	Source string           // path as given; "" for progress alone
+	Frame  *catalogue.Frame // as the catalogue now has it; nil for a file of no frame, an error or progress
+	Err    error            // why Source could not be read; the run goes on
+	State  string           // "" for progress alone
+
+	FilesDone, FilesAll int
+	BytesDone, BytesAll int64
+}
+
+// Summary is what a run has done.
+type Summary struct {
+	Files       int // found on the sources, those skipped apart
+	Copied      int // files copied and read back; files newly taken where in place
+	AlreadyHere int // files whose content was here before
+	Unread      int // frames whose facts or pixels could not be read, and files that could not be read at all
+	Skipped     int // hidden and system files, symbolic links, special files
+	Others      int // files kept without a frame
+	Frames      int // frames on the sources
+	NewFrames   int
+	Bytes       int64 // copied
+	Cards       []catalogue.Card
+}
