@@ -47,7 +47,7 @@ var degrees = regexp.MustCompile(`^(\d{1,2}(?:[.,]\d+)?) ?(?:°|º|deg\.?|degree
 // are named by AngleOf, and "04-Mar" is 3/4 that a spreadsheet took for a
 // date. The error is a *ValueError.
 func ParseAngle(s string) (Angle, error) {
-	t := tidy(s)
+	t := Tidy(s)
 	if isBlank(t) {
 		return AnyAngle, nil
 	}
@@ -85,7 +85,7 @@ var orientationWords = []word[Orientation]{
 // Taken as portrait: upright, vertical, tall, p; as landscape: horizontal,
 // wide, l; as square: 1:1. The error is a *ValueError.
 func ParseOrientation(s string) (Orientation, error) {
-	t := tidy(s)
+	t := Tidy(s)
 	if isBlank(t) {
 		return AnyOrientation, nil
 	}

@@ -81,7 +81,7 @@ func (c *checker) fault(r Recipe, column, value, says, want string) {
 }
 
 func (c *checker) names(r Recipe) {
-	id := tidy(r.ID)
+	id := Tidy(r.ID)
 	switch {
 	case id == "":
 		c.fault(r, ColumnRecipe, r.ID, "the recipe has no id", "give it a short one of its own, as in R07")
@@ -105,7 +105,7 @@ func (c *checker) names(r Recipe) {
 			c.ids[folded] = r
 		}
 	}
-	if tidy(r.Title) == "" {
+	if Tidy(r.Title) == "" {
 		c.fault(r, ColumnTitle, r.Title, "the recipe has no title", "write the dish as the book names it")
 	}
 }
@@ -300,7 +300,7 @@ func (c *checker) shapes(r Recipe) []place {
 }
 
 func name(r Recipe) string {
-	if id := tidy(r.ID); id != "" {
+	if id := Tidy(r.ID); id != "" {
 		return id
 	}
 	return "the recipe"

@@ -88,10 +88,10 @@ var (
 // readings is refused and both are named; so is a year of two figures or none.
 // The error is a *ValueError.
 func ParseDay(s string) (Day, error) {
-	t := strings.ToLower(plainDashes(tidy(s)))
+	t := strings.ToLower(plainDashes(Tidy(s)))
 	t = weekdayLead.ReplaceAllString(t, "")
 	if t == "" {
-		if tidy(s) == "" {
+		if Tidy(s) == "" {
 			return Day{}, nil
 		}
 		return Day{}, &ValueError{s, "is a day of the week", dayWant}
@@ -159,7 +159,7 @@ var (
 // for a date and shows "10-Nov" or "03-Apr". Which of the two numbers came
 // first depends on the author's country, so they come back smaller first.
 func turnedDate(s string) (a, b int, ok bool) {
-	t := strings.ToLower(plainDashes(tidy(s)))
+	t := strings.ToLower(plainDashes(Tidy(s)))
 	name, day := "", ""
 	if m := turnedDayMonth.FindStringSubmatch(t); m != nil {
 		day, name = m[1], m[2]

@@ -82,7 +82,7 @@ var (
 // as opener: chapter opener; as portrait: upright, vertical; as landscape:
 // horizontal; "3 options", "options x3" and "three options" as options 3.
 func ParseNeed(s string) (Need, error) {
-	t := strings.ToLower(tidy(s))
+	t := strings.ToLower(Tidy(s))
 	name, number := t, ""
 	if m := numberThen.FindStringSubmatch(t); m != nil {
 		name, number = m[2], m[1]
@@ -126,7 +126,7 @@ func ParseNeeds(s string) ([]Need, error) {
 		return true
 	}
 	for _, part := range needJoint.Split(s, -1) {
-		if isBlank(tidy(part)) {
+		if isBlank(Tidy(part)) {
 			continue
 		}
 		switch key(part) {
@@ -136,7 +136,7 @@ func ParseNeeds(s string) ([]Need, error) {
 			}
 			continue
 		case "none", "nothing":
-			faults = append(faults, &ValueError{tidy(part), "asks for no picture",
+			faults = append(faults, &ValueError{Tidy(part), "asks for no picture",
 				"take the row out, or leave the cell empty for hero; overhead; half; palette"})
 			continue
 		}
@@ -146,7 +146,7 @@ func ParseNeeds(s string) ([]Need, error) {
 			continue
 		}
 		if !add(n) {
-			faults = append(faults, &ValueError{tidy(part), "is named twice", "name each need once"})
+			faults = append(faults, &ValueError{Tidy(part), "is named twice", "name each need once"})
 		}
 	}
 	unread := slices.ContainsFunc(faults, func(err error) bool {
@@ -180,7 +180,7 @@ func ParseProps(s string) []string {
 	}
 	var props []string
 	for _, part := range strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(cut, r) }) {
-		p := tidy(part)
+		p := Tidy(part)
 		if isBlank(p) || key(p) == "none" || slices.ContainsFunc(props, func(o string) bool { return key(o) == key(p) }) {
 			continue
 		}

@@ -58,7 +58,7 @@ var (
 // "and" for the hyphen, the short form "124-25", and "10-Nov" where a
 // spreadsheet has taken 10-11 for a date. The error is a *ValueError.
 func ParsePages(s string) (Pages, error) {
-	t := strings.ToLower(plainDashes(tidy(s)))
+	t := strings.ToLower(plainDashes(Tidy(s)))
 	if t == "" {
 		return Pages{}, nil
 	}

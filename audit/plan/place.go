@@ -11,8 +11,8 @@ const mostPlaced = 4
 
 // fit tells whether pictures stand beside and above each other on a page of
 // w × h without overlapping, each in one of its shapes. Up to four the answer
-// is exact: four rectangles that fit can always be parted by straight cuts
-// (it takes five to build a pinwheel). Beyond four it may say yes to what
+// is exact: rectangles that fit can be parted by straight cuts, or are four in
+// a pinwheel, one in each corner. Of more than four it may say yes to what
 // can't be laid out, never no to what can.
 func fit(pictures [][]place, w, h float64) bool {
 	if least(pictures) > (w+edge)*(h+edge) {
@@ -21,7 +21,7 @@ func fit(pictures [][]place, w, h float64) bool {
 	if len(pictures) > mostPlaced {
 		return true
 	}
-	return parted(pictures, w, h)
+	return parted(pictures, w, h) || len(pictures) == mostPlaced && cornered(pictures, w, h)
 }
 
 // least is the area that the pictures need at least, mm².
@@ -85,4 +85,33 @@ func sums(pictures [][]place, extent func(place) float64) []float64 {
 		}
 	}
 	return all[1:]
+}
+
+// cornered tells whether four pictures fit with one in each corner.
+func cornered(pictures [][]place, w, h float64) bool {
+	var corner [4]place // in the order of the hands of a clock
+	used := 0
+	apart := func(a, b place) bool { return a.w+b.w <= w+edge || a.h+b.h <= h+edge }
+	var put func(int) bool
+	put = func(n int) bool {
+		if n == len(corner) {
+			return corner[0].w+corner[1].w <= w+edge && corner[1].h+corner[2].h <= h+edge &&
+				corner[2].w+corner[3].w <= w+edge && corner[3].h+corner[0].h <= h+edge &&
+				apart(corner[0], corner[2]) && apart(corner[1], corner[3])
+		}
+		for i, shapes := range pictures {
+			if used&(1<<i) != 0 {
+				continue
+			}
+			used |= 1 << i
+			for _, p := range shapes {
+				if corner[n] = p; put(n + 1) {
+					return true
+				}
+			}
+			used &^= 1 << i
+		}
+		return false
+	}
+	return put(0)
 }

@@ -53,7 +53,7 @@ func unitOf(s string) (mm float64, ok bool) {
 // are 25 or more; smaller ones may be anything and are refused. The error is
 // a *ValueError.
 func ParseSize(s string) (Size, error) {
-	t := strings.ToLower(tidy(s))
+	t := strings.ToLower(Tidy(s))
 	if isBlank(t) || key(t) == "any" {
 		return Size{}, nil
 	}

@@ -5,14 +5,16 @@ import (
 	"unicode"
 )
 
-// tidy trims a cell, makes every run of white space one space, and drops what
+// Tidy trims a cell, makes every run of white space one space, and drops what
 // can't be seen: control characters, zero-width ones, soft hyphens.
-func tidy(s string) string {
+func Tidy(s string) string {
 	s = strings.Map(func(r rune) rune {
 		switch {
 		case unicode.IsSpace(r):
 			return ' '
-		case unicode.Is(unicode.C, r):
+		case r == '\u200c' || r == '\u200d':
+			return r // joiners are part of how some scripts spell
+		case unicode.In(r, unicode.Cc, unicode.Cf):
 			return -1
 		}
 		return r
