@@ -1,0 +1,154 @@
+package rehearsal
+
+import (
+	"fmt"
+	"math"
+	"path"
+	"time"
+)
+
+// The two cards, by the names of their volumes.
+var cardNames = []string{"SKERRY-A", "SKERRY-B"}
+
+// body is a camera of invented make.
+type body struct {
+	card, maker, model, serial string
+	dcf                        string // the five free characters of its folders
+	firstNumber                int    // of its first file
+	tagsElevation              bool   // it has a level and writes Exif's CameraElevationAngle
+	barredThumb                bool   // its thumbnail is 160 × 120 with bars, as DCF has it for 3:2
+	subSecDigits               int
+}
+
+var bodies = map[byte]body{
+	'A': {card: "SKERRY-A", maker: "SKARVOY", model: "SKARVOY S6", serial: "SK6-004417", dcf: "SKARV",
+		firstNumber: 9981, tagsElevation: true, subSecDigits: 2},
+	'B': {card: "SKERRY-B", maker: "Brimholm", model: "Brimholm B2", serial: "20861135", dcf: "BRIMH",
+		firstNumber: 1, barredThumb: true, subSecDigits: 3},
+}
+
+// lenses by focal length in millimetres.
+var lenses = map[float64]string{
+	40: "Brimholm 40mm F2.8",
+	55: "Skarvoy 55mm F2.8",
+	60: "Brimholm Macro 60mm F2.8",
+	90: "Skarvoy Macro 90mm F2.8",
+}
+
+// stand is how a frame is held and stored.
+type stand byte
+
+const (
+	lying    stand = 'L' // landscape
+	turned   stand = 'T' // portrait, stored lying down with orientation 6
+	standing stand = 'S' // portrait, stored as it is seen
+)
+
+// shot is one press of the button, as the shoot's table has it.
+type shot struct {
+	at        float64 // minutes after the set's first
+	body      byte
+	role      string
+	elevation float64 // degrees
+	azimuth   float64 // degrees
+	focal     float64 // mm
+	dist      float64 // mm to the point in focus
+	fnum      float64
+	hold      stand
+	aimX      float64 // mm on the table, the point in the middle of the frame
+	aimY      float64
+	stops     float64 // exposure against the right one
+	chosenFor string  // needs, separated by spaces
+	subject   string  // how the recipe id is written: "packet", "sidecar" or not at all
+	rating    float64
+}
+
+// dinner is one recipe's time on the table.
+type dinner struct {
+	recipe, day, start string
+	tether             string // folder of the second body's frames; "" they are on its DCIM
+	small              bool   // the second body writes small files
+	shots              []shot
+}
+
+// exposure is a shot with all that its file says.
+type exposure struct {
+	shot
+	recipe    string
+	day       string
+	taken     time.Time // wall clock in UTC
+	cam       body
+	dir, name string // below the card
+	width     int    // upright, pixels
+	height    int
+	garnish   bool
+	small     bool
+	raw, memo bool
+	damaged   bool
+	seed      uint64
+}
+
+func (e exposure) file() string { return path.Join(e.cam.card, e.dir, e.name) }
+
+// sceneKey is the same for frames of one arrangement.
+func (e exposure) sceneKey() string { return fmt.Sprint(e.recipe, e.garnish) }
+
+func (e exposure) tagged() bool { return e.cam.tagsElevation }
+
+func (e exposure) truth() Truth {
+	return Truth{
+		File: e.file(), Recipe: e.recipe, Role: e.role, Taken: e.taken.Format("2006-01-02T15:04:05.999"),
+		Body: e.cam.serial, Elevation: e.elevation, Tagged: e.tagged(), Azimuth: e.azimuth,
+		Focal: e.focal, FNumber: e.fnum, Distance: e.dist / 1000,
+		Width: e.width, Height: e.height, Turned: e.hold == turned, Garnished: e.garnish, Rating: e.rating,
+	}
+}
+
+// allExposures plays the two days, card by card and dinner by dinner, in
+// capture order.
+func allExposures(scale float64) []exposure {
+	number := map[byte]int{'A': bodies['A'].firstNumber, 'B': bodies['B'].firstNumber}
+	folder := map[byte]int{'A': 100, 'B': 100}
+	var all []exposure
+	for _, d := range dinners {
+		start, err := time.Parse("2006-01-02 15:04:05", d.day+" "+d.start)
+		if err != nil {
+			panic(err) // a mistake in our own table
+		}
+		for i, s := range d.shots {
+			e := exposure{shot: s, recipe: d.recipe, day: d.day, cam: bodies[s.body]}
+			n := len(all)
+			e.seed = uint64(n + 1)
+			e.taken = start.Add(time.Duration(s.at*60) * time.Second).
+				Add(time.Duration(130+n*370%860) * time.Millisecond).Truncate(10 * time.Millisecond)
+			e.garnish = s.role != "test"
+			e.small = d.small && s.body == 'B'
+			if number[s.body] > 9999 { // the counter rolls over into a new folder
+				number[s.body] = 1
+				folder[s.body]++
+			}
+			e.dir = fmt.Sprintf("DCIM/%03d%s", folder[s.body], e.cam.dcf)
+			if d.tether != "" && s.body == 'B' {
+				e.dir = d.tether
+			}
+			e.name = fmt.Sprintf("SKER%04d.JPG", number[s.body])
+			number[s.body]++
+			long, short := float64(LongSide), float64(LongSide)*2/3
+			if e.small {
+				long, short = 1200, 800
+			}
+			e.width, e.height = even(long*scale), even(short*scale)
+			if s.hold != lying {
+				e.width, e.height = e.height, e.width
+			}
+			e.damaged = s.role == "damaged"
+			e.raw = d.recipe == "R01" && i == 3
+			e.memo = d.recipe == "R02" && i == 1
+			all = append(all, e)
+		}
+	}
+	return all
+}
+
+// even rounds to the next even number, since the darkroom works in pairs.
+func even(v float64) int { return 2 * int(math.Round(v/2)) }

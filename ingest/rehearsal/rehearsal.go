@@ -1,0 +1,183 @@
+// Package rehearsal makes an invented shoot whose truth is known: two camera
+// cards of the cookbook "Skerry Table", its plan, the choices its people made
+// and the gaps that were planted in it. Every frame is rendered from dishes on
+// a table under a stated camera, so elevation, focal length, distance and
+// aperture are known of each. The book, its dishes, its people, its cameras
+// and their makes are invented.
+//
+// The package is a leaf: it imports nothing of this project and nothing
+// outside the standard library. The same call writes the same bytes.
+package rehearsal
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sync"
+)
+
+// LongSide is the long side in pixels of a frame as Write makes it.
+const LongSide = 2880
+
+// Shoot is the rehearsal as it was written, with all that a demo and a test
+// need to know of it.
+type Shoot struct {
+	Title      string
+	TrimWidth  float64 // millimetres of one page
+	TrimHeight float64 // millimetres
+	Bleed      float64 // millimetres
+	Gutter     float64 // millimetres
+	GoodPPI    float64
+	FloorPPI   float64
+	FirstDay   string // "2026-03-04", the first day of the shoot
+	LastDay    string // the last one planned, a day after the last frame
+	Zone       string // IANA name
+	Today      string // the day on which the report is read: the last one with frames
+	Scale      float64
+	// Scale is the long side of the frames over LongSide: 1 from Write. A
+	// reader of a smaller shoot multiplies trim, bleed and the pixels that a
+	// post needs by it, and the planted gaps stay what they are.
+
+	Cards    []string // absolute folders of the two cards
+	Plan     []byte   // plan.csv
+	Choices  []Choice // in the order they were made
+	Waivers  []Waiver
+	Gaps     []Gap    // every need whose verdict is not "settled", in page order
+	Repeats  []Repeat // props that stand in more than one recipe, planned
+	Unplaced []string // frames that no one can place, as Choice.File
+	Unread   []string // files that no one can read, as Choice.File
+	Truths   []Truth  // a member a frame, in capture order; unreadable files are not among them
+}
+
+// Choice is a decision of one of the invented people: this frame for this
+// need of this recipe.
+type Choice struct {
+	File   string // below the folder given to Write, with forward slashes: "SKERRY-A/DCIM/100SKARV/SKER9981.JPG"
+	Need   string
+	Recipe string
+}
+
+// Waiver says that a need is not wanted.
+type Waiver struct{ Recipe, Need, Why string }
+
+// Gap is a verdict other than "settled" that the report must give.
+type Gap struct {
+	Recipe, Need string
+	Verdict      string // as audit.Verdict writes it
+	Says         string // what was planted, in words; the report's own words may differ
+}
+
+// Repeat is a prop or surface that the plan puts into several recipes.
+type Repeat struct {
+	Prop    string
+	Recipes []string
+}
+
+// Truth is what is so of one frame, whatever its file says.
+type Truth struct {
+	File      string  // as Choice.File
+	Recipe    string  // "" for the frame that shows no dish
+	Role      string  // "test", "overhead", "high", "three-quarter", "low", "detail" or "none"
+	Taken     string  // wall clock, "2026-03-04T08:40:12.35"
+	Body      string  // serial
+	Elevation float64 // degrees of the optical axis above the table: 90 looks straight down
+	Tagged    bool    // the file carries the elevation
+	Azimuth   float64 // degrees about the upright, 0 from the near side of the table
+	Focal     float64 // millimetres on a 36 × 24 mm sensor
+	FNumber   float64
+	Distance  float64 // metres from the lens to the point in focus
+	Width     int     // upright pixels
+	Height    int
+	Turned    bool    // stored lying down with orientation 6
+	Garnished bool    // the dish is finished; a test shot's is not
+	Rating    float64 // xmp:Rating; 0 none
+}
+
+// Write renders the rehearsal below dir, which is made where it is missing:
+// two cards and nothing else. It takes some 50 CPU seconds.
+func Write(ctx context.Context, dir string) (Shoot, error) {
+	return WriteSized(ctx, dir, LongSide)
+}
+
+// WriteSized is Write with frames of the given long side in pixels, 240 to
+// LongSide, for tests that want the shoot and not its looks. All frames scale
+// alike, those of the body that was left in its small mode too; Shoot.Scale
+// says by how much, and Truths and the files' own sizes agree.
+func WriteSized(ctx context.Context, dir string, longSide int) (Shoot, error) {
+	if longSide < 240 || longSide > LongSide {
+		return Shoot{}, fmt.Errorf("long side %d px: want 240 to %d", longSide, LongSide)
+	}
+	dir, err := filepath.Abs(dir)
+	if err != nil {
+		return Shoot{}, fmt.Errorf("rehearsal folder: %w", err)
+	}
+	scale := float64(longSide) / LongSide
+	exposures := allExposures(scale)
+	for _, card := range cardNames {
+		if err := os.MkdirAll(filepath.Join(dir, card), 0o777); err != nil {
+			return Shoot{}, fmt.Errorf("make card: %w", err)
+		}
+	}
+	if err := renderAll(ctx, dir, exposures); err != nil {
+		return Shoot{}, err
+	}
+	s := bookOf(exposures)
+	s.Scale = scale
+	for _, card := range cardNames {
+		s.Cards = append(s.Cards, filepath.Join(dir, card))
+	}
+	return s, nil
+}
+
+// renderAll makes the files of all exposures, the dishes in parallel. Frames
+// of one arrangement follow each other on one worker, since its light is
+// worked out once.
+func renderAll(ctx context.Context, dir string, exposures []exposure) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	var groups [][]exposure
+	for _, e := range exposures {
+		n := len(groups)
+		if n > 0 && groups[n-1][0].sceneKey() == e.sceneKey() {
+			groups[n-1] = append(groups[n-1], e)
+			continue
+		}
+		groups = append(groups, []exposure{e})
+	}
+	work := make(chan []exposure)
+	var wg sync.WaitGroup
+	for range max(1, min(runtime.GOMAXPROCS(0), 8)) {
+		wg.Go(func() {
+			var d darkroom
+			for g := range work {
+				sc := sceneOf(g[0])
+				for _, e := range g {
+					if ctx.Err() != nil {
+						return
+					}
+					if err := d.writeFrame(dir, sc, e); err != nil {
+						cancel(fmt.Errorf("%s: %w", e.file(), err))
+						return
+					}
+				}
+			}
+		})
+	}
+feed:
+	for _, g := range groups {
+		select {
+		case work <- g:
+		case <-ctx.Done():
+			break feed
+		}
+	}
+	close(work)
+	wg.Wait()
+	return context.Cause(ctx)
+}
+
+// round2 keeps two decimals: what the plan of the shoot states.
+func round2(v float64) float64 { return math.Round(v*100) / 100 }
