@@ -39,7 +39,9 @@ func (e *CopyError) Error() string {
 // since no other file would fare better.
 type LibraryError struct{ Err error }
 
-func (e *LibraryError) Error() string { return "the shoot's folder cannot be written: " + e.Err.Error() }
+func (e *LibraryError) Error() string {
+	return "the shoot's folder cannot be written: " + e.Err.Error()
+}
 
 // Unwrap returns the system's error.
 func (e *LibraryError) Unwrap() error { return e.Err }

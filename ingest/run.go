@@ -2,14 +2,293 @@ package ingest
 
 import (
 	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sync"
+	"sync/atomic"
+	"time"
 
 	"coverplate/ingest/catalogue"
 )
 
-// Run takes all that is on the sources into the shoot.
+// tick is how often progress is told while nothing else is.
+const tick = 200 * time.Millisecond
+
+// Run takes all that is on the sources into the shoot. What was taken before is
+// known again and left alone; what a run before could not end is completed.
+// One file that can't be read is told to report and the run goes on.
+//
+// report is called on the caller's goroutine. When ctx ends, so does the run,
+// between two files at the latest after one piece of one, and the error is the
+// cause; the shoot is then as if the rest had not been asked for. Other errors:
+// ErrNoSource, ErrOwnFolder, ErrBusy, a source that is not there, a
+// *LibraryError, and a fault of the catalogue.
 func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Event)) (Summary, error) {
-	panic("not yet")
+	shoot, err := filepath.Abs(o.Shoot)
+	if err != nil {
+		return Summary{}, fmt.Errorf("ingest into %s: %w", o.Shoot, err)
+	}
+	release, err := lock(shoot)
+	if err != nil {
+		return Summary{}, fmt.Errorf("ingest into %s: %w", o.Shoot, err)
+	}
+	defer release()
+	sources, err := walk(ctx, shoot, o.Sources)
+	if err != nil {
+		return Summary{}, err
+	}
+	r := run{store: store, o: o, shoot: shoot, found: sources, report: report}
+	for _, e := range sources.entries {
+		r.all.BytesAll += e.size
+	}
+	r.all.FilesAll = len(sources.entries)
+	r.sum.Files, r.sum.Skipped = len(sources.entries), sources.skipped
+	if err := r.prepare(); err != nil {
+		return r.sum, fmt.Errorf("ingest into %s: %w", o.Shoot, &LibraryError{err})
+	}
+	err = errors.Join(r.takeAll(ctx), r.finish(context.WithoutCancel(ctx), ctx.Err() == nil))
+	if ctx.Err() != nil {
+		return r.sum, context.Cause(ctx)
+	}
+	if err != nil {
+		return r.sum, fmt.Errorf("ingest into %s: %w", o.Shoot, err)
+	}
+	return r.sum, nil
 }
 
-// Measure returns the facts and the look of one loose picture; nothing is stored.
-func Measure(path string) (catalogue.Frame, error) { panic("not yet") }
+// run is one Run at work.
+type run struct {
+	store  *catalogue.Store
+	o      Options
+	shoot  string
+	found  found
+	report func(Event)
+
+	all  Event        // the counts so far
+	read atomic.Int64 // bytes, by all workers
+	sum  Summary
+}
+
+// prepare clears away what a run that was cut off left, and makes the folder
+// for copies that wait.
+func (r *run) prepare() error {
+	if err := r.sweep(); err != nil {
+		return err
+	}
+	if r.o.InPlace {
+		return nil
+	}
+	if err := os.MkdirAll(filepath.Join(r.shoot, originals, incoming), 0o755); err != nil {
+		return err
+	}
+	return syncFolder(r.shoot)
+}
+
+func (r *run) sweep() error {
+	parts, err := filepath.Glob(filepath.Join(globQuote(r.shoot), previews, "??", "*.jpg.part"))
+	if err != nil {
+		return err
+	}
+	parts = append(parts, filepath.Join(r.shoot, ManifestName+".part"))
+	errs := []error{os.RemoveAll(filepath.Join(r.shoot, originals, incoming))}
+	for _, p := range parts {
+		errs = append(errs, os.RemoveAll(p))
+	}
+	return errors.Join(errs...)
+}
+
+// globQuote is a path that a pattern takes for itself.
+func globQuote(path string) string {
+	var out []rune
+	for _, c := range path {
+		if c == '*' || c == '?' || c == '[' || c == '\\' {
+			out = append(out, '\\')
+		}
+		out = append(out, c)
+	}
+	return string(out)
+}
+
+// takeAll runs the workers, and is the one writer.
+func (r *run) takeAll(ctx context.Context) error {
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	for _, p := range r.found.problems {
+		if p.err == nil {
+			r.tell(Event{Source: p.given, State: StateSkipped})
+			continue
+		}
+		r.sum.Unread++
+		r.tell(Event{Source: p.given, Err: p.err, State: StateUnread})
+	}
+	t := taker{store: r.store, o: r.o, shoot: r.shoot, read: func(n int) { r.read.Add(int64(n)) }}
+	k := keeper{taker: t, folders: map[string]bool{}}
+	for out := range r.work(ctx, t) {
+		if out.err == nil && ctx.Err() != nil {
+			out.err = context.Cause(ctx)
+		}
+		if out.err != nil {
+			out.drop()
+			stop(out.err) // the first cause counts; the workers end
+			continue
+		}
+		if out.progress {
+			r.tell(Event{})
+			continue
+		}
+		// A step that was begun is ended, whatever comes.
+		kept, err := k.keep(context.WithoutCancel(ctx), out.taken)
+		if err != nil {
+			stop(err)
+			continue
+		}
+		r.done(out.taken, kept)
+	}
+	return context.Cause(ctx)
+}
+
+// step is what the writer hears: a group, or that time has passed.
+type step struct {
+	taken
+	progress bool
+}
+
+// work has the groups taken by the workers, and closes what it returns when
+// they are all gone.
+func (r *run) work(ctx context.Context, t taker) <-chan step {
+	todo, steps := make(chan group), make(chan step)
+	var busy, clock sync.WaitGroup
+	busy.Go(func() {
+		defer close(todo)
+		for _, g := range groups(r.found.entries) {
+			select {
+			case todo <- g:
+			case <-ctx.Done():
+				return
+			}
+		}
+	})
+	for range r.workers() {
+		busy.Go(func() {
+			buf := make([]byte, chunk)
+			for g := range todo {
+				steps <- step{taken: t.take(ctx, g, buf)} // the writer reads until the end
+			}
+		})
+	}
+	ended := make(chan struct{})
+	clock.Go(func() {
+		every := time.NewTicker(tick)
+		defer every.Stop()
+		for {
+			select {
+			case <-every.C:
+				select {
+				case steps <- step{progress: true}:
+				case <-ended:
+					return
+				}
+			case <-ended:
+				return
+			}
+		}
+	})
+	go func() {
+		busy.Wait()
+		close(ended)
+		clock.Wait()
+		close(steps)
+	}()
+	return steps
+}
+
+func (r *run) workers() int {
+	if r.o.Workers > 0 {
+		return r.o.Workers
+	}
+	return min(runtime.NumCPU(), 8)
+}
+
+// done counts a group and tells of it.
+func (r *run) done(t taken, k kept) {
+	for _, f := range append(t.faults, k.faults...) {
+		f.card.missed = true
+		r.sum.Unread++
+		r.all.FilesDone++
+		r.tell(Event{Source: f.given, Err: f.err, State: StateUnread})
+	}
+	r.sum.Copied += k.files
+	r.sum.AlreadyHere += k.here
+	r.sum.Others += k.others
+	r.sum.Bytes += k.bytes
+	if len(t.files) == 0 {
+		return
+	}
+	r.all.FilesDone += len(t.files) - len(k.faults)
+	e := Event{Source: t.files[0].given, Frame: k.frame, State: StateHere}
+	if k.files > 0 {
+		e.State = StateCopied
+		if r.o.InPlace {
+			e.State = StateInPlace
+		}
+	}
+	if t.picture {
+		r.sum.Frames++
+		if k.isNew {
+			r.sum.NewFrames++
+		}
+	}
+	if k.frame != nil && k.frame.Unread != "" {
+		e.State, e.Err = StateUnread, errors.New(k.frame.Unread)
+		r.sum.Unread++
+	}
+	r.tell(e)
+	for _, g := range t.files {
+		if g.size == 0 && pictorial(kindOf(g.name())) {
+			r.sum.Unread++
+			r.tell(Event{Source: g.given, Err: ErrEmpty, State: StateUnread})
+		}
+	}
+}
+
+// tell reports e with the counts so far.
+func (r *run) tell(e Event) {
+	e.FilesDone, e.FilesAll = r.all.FilesDone, r.all.FilesAll
+	e.BytesDone, e.BytesAll = min(r.read.Load(), r.all.BytesAll), r.all.BytesAll
+	if r.report != nil {
+		r.report(e)
+	}
+}
+
+// finish stores what is known of the cards and writes the manifest.
+func (r *run) finish(ctx context.Context, ended bool) error {
+	known, err := r.store.Cards(ctx)
+	if err != nil {
+		return err
+	}
+	stored := map[string]bool{}
+	for _, c := range known {
+		stored[c.Name] = true
+	}
+	now := time.Now().UTC()
+	for _, c := range r.found.cards {
+		ended := ended && r.all.FilesDone == r.all.FilesAll
+		out := catalogue.Card{Name: c.name, Root: c.root, Files: c.files, Bytes: c.bytes,
+			FirstRead: now, LastRead: now, Whole: ended && !c.missed && !c.partial}
+		r.sum.Cards = append(r.sum.Cards, out)
+		if c.partial && stored[c.name] {
+			continue // what is known of the whole card says more
+		}
+		if err := r.store.PutCard(ctx, out); err != nil {
+			return err
+		}
+	}
+	// The workers are gone: nothing waits any more.
+	if err := r.sweep(); err != nil {
+		return &LibraryError{err}
+	}
+	return writeManifest(ctx, r.store, r.shoot)
+}

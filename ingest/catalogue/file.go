@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // Source is what one file on a card looked like: enough to know it again
@@ -84,14 +85,26 @@ func putFileTx(ctx context.Context, tx *sql.Tx, f File, frame any, position int)
 	return nil
 }
 
-// Fold is path as a disk that ignores case would compare it.
-func Fold(path string) string { return strings.ToLower(path) }
+// Fold is path as a disk that ignores case would compare it. Bytes that are no
+// UTF-8 stay as they are, so that two names that differ in them stay two.
+func Fold(path string) string {
+	if utf8.ValidString(path) {
+		return strings.ToLower(path)
+	}
+	b := []byte(path)
+	for i, c := range b {
+		if 'A' <= c && c <= 'Z' {
+			b[i] = c + 'a' - 'A'
+		}
+	}
+	return string(b)
+}
 
-// stem is what stands before the first dot of name, in lower case: coarse, so
-// that DSC_0412.NEF.xmp has the stem of DSC_0412.JPG.
+// stem is what stands before the first dot of name, folded: coarse, so that
+// DSC_0412.NEF.xmp has the stem of DSC_0412.JPG.
 func stem(name string) string {
 	before, _, _ := strings.Cut(name, ".")
-	return strings.ToLower(before)
+	return Fold(before)
 }
 
 // Known returns the library path of the content that the file c of a card was

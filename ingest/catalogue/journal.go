@@ -108,6 +108,9 @@ func parseJournal(b []byte) ([]Decision, error) {
 		if err := d.check(); err != nil {
 			return nil, fmt.Errorf("line %d: %w", n, err)
 		}
+		if d.At.IsZero() {
+			return nil, fmt.Errorf("line %d: no time", n)
+		}
 		if d.ID < 1 {
 			return nil, fmt.Errorf("line %d: id %d is not a decision's number (1 or more)", n, d.ID)
 		}

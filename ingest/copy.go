@@ -1,0 +1,196 @@
+package ingest
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"hash"
+	"io"
+	"io/fs"
+	"os"
+	"time"
+)
+
+// chunk is how much is read at a time, bytes: a stop is heard that often.
+const chunk = 1 << 20
+
+// quickEnd is how much of each end of a file its quick fingerprint covers.
+const quickEnd = 64 << 10
+
+// quick is the SHA-256 of the first and last 64 KiB of r, of all of it where it
+// is no longer than both. Name, size and time alone don't tell two files apart:
+// two bodies with uncompressed raws may share all three.
+func quick(r io.ReaderAt, size int64) (string, error) {
+	h := sha256.New()
+	head := min(size, quickEnd)
+	tail := min(size-head, quickEnd)
+	for _, part := range [...][2]int64{{0, head}, {size - tail, tail}} {
+		n, err := io.Copy(h, io.NewSectionReader(r, part[0], part[1]))
+		if err != nil {
+			return "", err
+		}
+		if n != part[1] {
+			return "", io.ErrUnexpectedEOF
+		}
+	}
+	return hexSum(h), nil
+}
+
+func hexSum(h hash.Hash) string { return hex.EncodeToString(h.Sum(nil)) }
+
+// staged is a whole copy that waits below the library for its name.
+type staged struct {
+	path     string
+	sum      string    // SHA-256
+	verified time.Time // when it was read back
+}
+
+// stage copies the file at e.path into the folder dir: hash while copying,
+// sync, close, read back past the page cache, compare. On an error nothing
+// stays behind. Errors: those of the card as the system gives them, errChanged,
+// *CopyError, a *LibraryError where the disk of dir is at fault, and the cause
+// of ctx.
+func stage(ctx context.Context, e entry, dir string, buf []byte, read func(n int)) (s staged, err error) {
+	in, err := os.Open(e.path)
+	if err != nil {
+		return staged{}, err
+	}
+	defer in.Close()
+	out, err := os.CreateTemp(dir, "*.part")
+	if err != nil {
+		return staged{}, &LibraryError{err}
+	}
+	defer func() {
+		if err != nil {
+			out.Close() // a second Close does no harm
+			os.Remove(out.Name())
+		}
+	}()
+	sum, err := copyHashed(ctx, out, in, buf, read)
+	if err != nil {
+		return staged{}, err
+	}
+	if err := unchanged(in, e); err != nil {
+		return staged{}, err
+	}
+	// Read-only and with the card's time; a disk that knows neither is no fault.
+	_ = out.Chmod(0o444)
+	_ = os.Chtimes(out.Name(), time.Time{}, e.modified)
+	if err := out.Sync(); err != nil {
+		return staged{}, &LibraryError{err}
+	}
+	dropCache(out)
+	if err := out.Close(); err != nil {
+		return staged{}, &LibraryError{err}
+	}
+	got, err := sumOf(ctx, out.Name(), buf)
+	if err != nil {
+		if ctx.Err() != nil {
+			return staged{}, err
+		}
+		return staged{}, &LibraryError{err}
+	}
+	if got != sum {
+		return staged{}, &CopyError{e.given, sum, got}
+	}
+	return staged{out.Name(), sum, time.Now().UTC()}, nil
+}
+
+// copyHashed copies in to out, where out is not nil, and returns the SHA-256.
+func copyHashed(ctx context.Context, out io.Writer, in io.Reader, buf []byte, read func(n int)) (string, error) {
+	h := sha256.New()
+	for {
+		if ctx.Err() != nil {
+			return "", context.Cause(ctx)
+		}
+		n, err := in.Read(buf)
+		h.Write(buf[:n])
+		if out != nil && n > 0 {
+			if _, err := out.Write(buf[:n]); err != nil {
+				return "", &LibraryError{err}
+			}
+		}
+		read(n)
+		if errors.Is(err, io.EOF) {
+			return hexSum(h), nil
+		}
+		if err != nil {
+			return "", err
+		}
+	}
+}
+
+// unchanged makes sure that the open file f is still what e says it was.
+func unchanged(f *os.File, e entry) error {
+	info, err := f.Stat()
+	if err != nil {
+		return err
+	}
+	if info.Size() != e.size || !info.ModTime().Equal(e.modified) {
+		return fmt.Errorf("%s: %w", e.given, errChanged)
+	}
+	return nil
+}
+
+// sumOf reads the file at name, from the disk rather than the page cache where
+// the system can be asked for that, and returns its SHA-256.
+func sumOf(ctx context.Context, name string, buf []byte) (string, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	dropCache(f)
+	return copyHashed(ctx, nil, f, buf, func(int) {})
+}
+
+// isCopy reports whether the file at name is a regular one with that size and
+// SHA-256.
+func isCopy(ctx context.Context, name string, size int64, sum string) (bool, error) {
+	if !isFile(name, size) {
+		return false, nil
+	}
+	got, err := sumOf(ctx, name, make([]byte, chunk))
+	return got == sum, err
+}
+
+// isFile reports whether a regular file of that size is at name.
+func isFile(name string, size int64) bool {
+	info, err := os.Lstat(name)
+	return err == nil && info.Mode().IsRegular() && info.Size() == size
+}
+
+// syncFolder waits until the disk has the names in dir.
+func syncFolder(dir string) error {
+	f, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	err = f.Sync()
+	return errors.Join(err, f.Close())
+}
+
+// placeByLink gives the file at from the name to, which must be free; it never
+// overwrites. The error is fs.ErrExist where to is taken.
+func placeByLink(from, to string) error {
+	err := os.Link(from, to)
+	if err == nil {
+		return os.Remove(from)
+	}
+	if errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	// A disk without links, such as exFAT: the name is reserved by an empty
+	// file of our own, and only that is written over. The lock keeps other
+	// ingests away.
+	f, err := os.OpenFile(to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o444)
+	if err != nil {
+		return err
+	}
+	if err := f.Close(); err != nil {
+		return err
+	}
+	return os.Rename(from, to)
+}
