@@ -256,7 +256,7 @@ func (c *checker) place(r Recipe) {
 		for _, o := range there {
 			all, known = append(all, o.shapes), known && o.shapes != nil
 		}
-		if known && fit(all, c.book.TrimWidth, c.book.TrimHeight) {
+		if paper := c.paper(); known && fit(all, paper.TrimWidth, paper.TrimHeight) {
 			continue
 		}
 		last := there[len(there)-1].recipe
@@ -280,9 +280,12 @@ func (c *checker) place(r Recipe) {
 // shapes are the rectangles that the picture can take on one of its pages;
 // nil where its size is not written or not sound.
 func (c *checker) shapes(r Recipe) []place {
-	b := c.book
-	if !b.hasTrim() || r.Size.Kind == "" {
+	b := c.paper()
+	if r.Size.Kind == "" {
 		return nil
+	}
+	if r.Size.Kind == Measured && !c.book.hasTrim() {
+		return []place{{}} // nobody can tell: it is given the benefit of the doubt
 	}
 	w, h, ok := b.trimBox(r)
 	switch {
@@ -297,6 +300,15 @@ func (c *checker) shapes(r Recipe) []place {
 		}
 	}
 	return []place{{min(w, b.TrimWidth), min(h, b.TrimHeight)}}
+}
+
+// paper is the book's page, and some page where there is no book: two halves
+// fill a page whatever it measures.
+func (c *checker) paper() Book {
+	if c.book.hasTrim() {
+		return c.book
+	}
+	return Book{TrimWidth: 210, TrimHeight: 297} // A4, ISO 216
 }
 
 func name(r Recipe) string {

@@ -45,7 +45,7 @@ func (p *Pages) UnmarshalText(b []byte) error {
 }
 
 var (
-	pageLead  = regexp.MustCompile(`^(?:pages?|pgs?|pp?)\b[.: ]*`)
+	pageLead  = regexp.MustCompile(`^(?:pages?|pgs?|pp?)[.: ]*`)
 	pageJoint = regexp.MustCompile(`^ ?(?:-|/|&|\+|,|\bto\b|\band\b) ?`)
 	pageRoman = regexp.MustCompile(`^[ivxlc]+(?: ?- ?[ivxlc]+)?$`)
 )
