@@ -63,7 +63,7 @@ func (p *picture) colourSpace() string {
 		written = spaceAdobe
 	case ok && v == 0xFFFF:
 		written = spaceUncalibrated
-	case !ok && index == "R98":
+	case index == "R98": // with no colour space, or a value of none
 		written = spaceSRGB
 	}
 	profile := profileSpace(profileDescription(p.icc))
@@ -92,7 +92,7 @@ func profileSpace(description string) string {
 	switch {
 	case strings.Contains(d, "adobe rgb"), strings.Contains(d, "adobergb"):
 		return spaceAdobe
-	case strings.Contains(d, "display p3"):
+	case strings.Contains(d, "display p3"), strings.Contains(d, "p3 d65"): // the latter with sRGB's curve
 		return spaceP3
 	case strings.Contains(d, "srgb"):
 		return spaceSRGB

@@ -68,7 +68,7 @@ const (
 // are decoded. Maker notes, comments and GPS are not.
 func wanted(id uint16) bool {
 	switch id {
-	case tagInteropIndex, tagSubfileType, tagImageWidth, tagImageLength, tagCompression, tagMake, tagModel, tagStripOffsets,
+	case tagInteropIndex, tagSensorTop, tagSensorLeft, tagSensorBottom, tagSensorRight, tagSubfileType, tagImageWidth, tagImageLength, tagCompression, tagMake, tagModel, tagStripOffsets,
 		tagOrientation, tagStripCounts, tagSubIFDs, tagJPEGOffset, tagJPEGLength, tagExposureTime, tagFNumber, tagExifIFD,
 		tagISO, tagSensitivityType, tagStandardOutput, tagRecommendedIndex, tagISOSpeed, tagDateTime, tagOriginal,
 		tagDigitized, tagOffset, tagOffsetOriginal, tagOffsetDigitized, tagShutterSpeed, tagAperture, tagSubjectDistance,

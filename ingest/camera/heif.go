@@ -289,9 +289,15 @@ func (p *picture) heifProperties(iprp box, it *item) {
 			case "nclx":
 				p.nclx = int(c.uint(2))
 			case "prof", "rICC":
-				if p.icc == nil {
-					p.icc = p.src.upTo(b.off+4, min(maxICC, b.end-b.off-4))
-				}
+				p.takeProfile(b)
+			}
+		}
+	}
+	for _, b := range store { // a grid may leave its colours to its tiles
+		if p.icc == nil && p.nclx == 0 && b.kind == "colr" {
+			switch string(p.src.upTo(b.off, 4)) {
+			case "prof", "rICC":
+				p.takeProfile(b)
 			}
 		}
 	}
@@ -301,6 +307,14 @@ func (p *picture) heifProperties(iprp box, it *item) {
 				p.turn = o
 			}
 		}
+	}
+}
+
+// takeProfile keeps the profile of a colour box; the first one counts, since a
+// phone's second is of its gain map.
+func (p *picture) takeProfile(b box) {
+	if p.icc == nil {
+		p.icc = p.src.upTo(b.off+4, min(maxICC, b.end-b.off-4))
 	}
 }
 

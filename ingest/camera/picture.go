@@ -55,7 +55,7 @@ func open(r io.ReaderAt, size int64, kind catalogue.FileKind) (*picture, error) 
 	case hasAt(h, 0, "II*\x00"), hasAt(h, 0, "MM\x00*"),
 		hasAt(h, 0, "IIU\x00"),                                        // Panasonic and Leica
 		hasAt(h, 0, "IIRO"), hasAt(h, 0, "IIRS"), hasAt(h, 0, "MMOR"): // Olympus
-		err = p.readTIFF()
+		err = p.readTIFF(kind == catalogue.Raw)
 	case hasAt(h, 0, "FUJIFILMCCD-RAW "):
 		err = p.readRAF()
 	case hasAt(h, 4, "ftyp"):

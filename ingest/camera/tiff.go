@@ -1,12 +1,12 @@
 package camera
 
 // readTIFF walks a TIFF or a raw built like one: the chain of its directories,
-// those below them, the Exif directory, packets, and embedded JPEGs.
-func (p *picture) readTIFF() error {
-	raw := !p.plainTIFF()
+// those below them, the Exif directory, packets, and embedded JPEGs. Most raws
+// begin like any TIFF, so named tells whether the file is called a raw.
+func (p *picture) readTIFF(named bool) error {
 	p.format = "TIFF"
 	from := "exif"
-	if raw {
+	if named || p.rawByItsHead() {
 		p.format, from = "raw", "raw"
 	}
 	b, err := openBlock(p.src, 0, p.src.size)
@@ -39,15 +39,45 @@ func (p *picture) readTIFF() error {
 		next = d.next
 	}
 	p.sizeOfTIFF()
+	if from == "raw" {
+		p.sizeOfRaw()
+	}
 	return nil
 }
 
-const tagJpgFromRaw = 0x002E // Panasonic
+// Panasonic's tags, by ExifTool 12.57's table: the borders of the picture on
+// its sensor, in pixels, and a whole JPEG.
+const (
+	tagSensorTop    = 0x0004
+	tagSensorLeft   = 0x0005
+	tagSensorBottom = 0x0006
+	tagSensorRight  = 0x0007
+	tagJpgFromRaw   = 0x002E
+)
 
-// plainTIFF tells a studio's TIFF from a raw by what only raws write.
-func (p *picture) plainTIFF() bool {
+// rawByItsHead tells a raw from a studio's TIFF by what only raws begin with.
+func (p *picture) rawByItsHead() bool {
 	h := p.src.head
-	return (hasAt(h, 0, "II*\x00") || hasAt(h, 0, "MM\x00*")) && !hasAt(h, 8, "CR")
+	return !hasAt(h, 0, "II*\x00") && !hasAt(h, 0, "MM\x00*") || hasAt(h, 8, "CR")
+}
+
+// sizeOfRaw mends the size where a raw's directories describe its previews
+// alone: by Panasonic's borders, or by the size of the finished picture that
+// Exif gives.
+func (p *picture) sizeOfRaw() {
+	left, _ := p.main.int(tagSensorLeft)
+	right, _ := p.main.int(tagSensorRight)
+	top, _ := p.main.int(tagSensorTop)
+	bottom, ok := p.main.int(tagSensorBottom)
+	if hasAt(p.src.head, 0, "IIU\x00") && ok && right > left && bottom > top {
+		p.width, p.height = int(right-left), int(bottom-top)
+		return
+	}
+	w, _ := p.exif.int(tagPixelX)
+	h, _ := p.exif.int(tagPixelY)
+	if w > 0 && h > 0 && w <= maxSide && h <= maxSide && int(w)*int(h) > p.width*p.height {
+		p.width, p.height = int(w), int(h)
+	}
 }
 
 // takePicture notes a directory that describes a picture, its embedded JPEG
