@@ -5,7 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"strings"
+
+	"coverplate/audit/plansheet"
+	"coverplate/ingest"
 )
 
 // The exit codes.
@@ -67,8 +71,19 @@ func tell(w io.Writer, err error) int {
 // fault turns an error into an exit code, the fault and the way out.
 func fault(err error) (code int, says, hint string) {
 	var h hinted
-	if errors.As(err, &h) {
+	var broken *plansheet.FormatError
+	var foreign *plansheet.UnsupportedError
+	switch {
+	case errors.As(err, &h):
 		hint = h.hint
+	case errors.As(err, &broken):
+		hint = broken.Want
+	case errors.As(err, &foreign):
+		hint = foreign.Want
+	case errors.Is(err, ingest.ErrNoSource), errors.Is(err, ingest.ErrOwnFolder):
+		return exitUsage, err.Error(), "give the folder of a card, or any folder of pictures"
+	case errors.Is(err, ingest.ErrBusy):
+		hint = "wait for the other run to end, then run this one again"
 	}
 	switch {
 	case errors.Is(err, errWanting):
@@ -92,4 +107,14 @@ func plainLines(s string) string {
 		lines[i] = plain(l)
 	}
 	return strings.Join(lines, "\n")
+}
+
+// pathless is what err says without the path it is said of, which stands
+// beside it already.
+func pathless(err error, path string) string {
+	var at *fs.PathError
+	if errors.As(err, &at) && err == error(at) {
+		return at.Err.Error()
+	}
+	return strings.TrimPrefix(err.Error(), path+": ")
 }

@@ -5,12 +5,12 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
 	"charm.land/lipgloss/v2"
-	"github.com/charmbracelet/x/ansi"
 )
 
 // plain makes a text of someone else's safe to print on one line of a
@@ -52,15 +52,24 @@ func obeyed(r rune) bool {
 }
 
 // cut shortens s to width columns, with … where something was left out.
-func cut(s string, width int) string { return ansi.Truncate(s, width, "…") }
+func cut(s string, width int) string {
+	if lipgloss.Width(s) <= width {
+		return s
+	}
+	return lipgloss.NewStyle().MaxWidth(width-1).Render(s) + "…"
+}
 
 // cutLeft shortens s to width columns and keeps its end, which of a path is
 // what tells files apart.
 func cutLeft(s string, width int) string {
-	if over := lipgloss.Width(s) - width; over > 0 {
-		return ansi.TruncateLeft(s, over+1, "…")
+	if lipgloss.Width(s) <= width {
+		return s
 	}
-	return s
+	runes := []rune(s)
+	for len(runes) > 0 && lipgloss.Width(string(runes)) > width-1 {
+		runes = runes[1:]
+	}
+	return "…" + string(runes)
 }
 
 // writeTable prints rows below head. Columns are as wide as they need; where
@@ -119,4 +128,13 @@ func writeJSON(w io.Writer, v any) error {
 	}
 	_, err := w.Write(out.Bytes())
 	return err
+}
+
+// rounded is f to four figures, which is more than any camera means.
+func rounded(f float64) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(f, 'g', 4, 64), 64)
+	if err != nil {
+		return f
+	}
+	return r
 }

@@ -1,0 +1,271 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"coverplate/audit"
+	"coverplate/audit/plan"
+	"coverplate/ingest/catalogue"
+)
+
+// A person's decision is a fact: stored, dated, never overruled by a
+// computation and never erased, only taken back.
+
+func newAssign(at surroundings, where *string) *cobra.Command {
+	cmd := &cobra.Command{
+		Use:   "assign FRAME… RECIPE|none",
+		Short: "say which recipe frames show",
+		Long: `Says that frames show a recipe, or none. A person's word stands above everything
+the program finds out, in every later run.
+
+FRAME is a path in the shoot, a file name where it is the only one, or six or
+more digits of the frame's id.`,
+		Example: `  coverplate assign DSC_0412.JPG R07
+  coverplate assign DSC_0412.JPG DSC_0413.JPG R07
+  coverplate assign 3f9a01c2 none`,
+		Args: usage(cobra.MinimumNArgs(2), "one frame or more, and then a recipe or none"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return runAssign(cmd.Context(), at, *where, args[:len(args)-1], args[len(args)-1])
+		},
+		ValidArgsFunction: completeRecipes(where, "none"),
+	}
+	return cmd
+}
+
+func runAssign(ctx context.Context, at surroundings, where string, words []string, recipe string) error {
+	s, g, err := openAndGather(ctx, at, where)
+	if err != nil {
+		return err
+	}
+	id := ""
+	if !strings.EqualFold(recipe, "none") {
+		r, err := findRecipe(g.Recipes, recipe)
+		if err != nil {
+			return err
+		}
+		id = r.ID
+	}
+	var decisions []catalogue.Decision
+	var says []string
+	for _, word := range words { // all are found before the first is written
+		f, err := findFrame(g.Frames, s.Dir, word)
+		if err != nil {
+			return err
+		}
+		decisions = append(decisions, catalogue.Decision{Kind: catalogue.Assign, Frame: f.ID, Recipe: id})
+		shows := id
+		if id == "" {
+			shows = "no recipe"
+		}
+		says = append(says, f.Path()+" shows "+shows)
+	}
+	return s.decide(ctx, at, decisions, says)
+}
+
+func newChoose(at surroundings, where *string) *cobra.Command {
+	var undo bool
+	cmd := &cobra.Command{
+		Use:   "choose FRAME NEED",
+		Short: "choose the frame for a need of its recipe",
+		Long: `Chooses a frame for a need of the recipe it shows: hero, overhead, half and what
+else the plan asks for. A later choice for the same need replaces it; --undo
+takes the last choice back and brings back the one before.`,
+		Example: `  coverplate choose DSC_0419.JPG hero
+  coverplate choose 3f9a01c2 half
+  coverplate choose --undo`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if undo {
+				return usage(cobra.NoArgs, "no words with --undo")(cmd, args)
+			}
+			return usage(cobra.ExactArgs(2), "a frame and a need")(cmd, args)
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if undo {
+				return runUndo(cmd.Context(), at, *where, catalogue.Choose)
+			}
+			return runChoose(cmd.Context(), at, *where, args[0], args[1])
+		},
+		ValidArgsFunction: func(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
+			if len(args) == 1 {
+				return []string{"hero", "overhead", "half", "portrait", "landscape", "detail", "process", "opener", "options"}, cobra.ShellCompDirectiveNoFileComp
+			}
+			return nil, cobra.ShellCompDirectiveDefault
+		},
+	}
+	cmd.Flags().BoolVar(&undo, "undo", false, "take the last choice back")
+	return cmd
+}
+
+func runChoose(ctx context.Context, at surroundings, where, word, needWord string) error {
+	s, g, err := openAndGather(ctx, at, where)
+	if err != nil {
+		return err
+	}
+	f, err := findFrame(g.Frames, s.Dir, word)
+	if err != nil {
+		return err
+	}
+	recipe := ""
+	for _, m := range audit.Matches(g.Shoot) {
+		if m.Frame == f.ID {
+			recipe = m.Recipe
+		}
+	}
+	if recipe == "" {
+		return misused("say it first: coverplate assign "+shellWord(word)+" RECIPE", "%s shows no recipe that the program knows of", f.Path())
+	}
+	r, err := findRecipe(g.Recipes, recipe)
+	if err != nil {
+		return err
+	}
+	need, err := findNeed(r, needWord)
+	if err != nil {
+		return err
+	}
+	if need.Kind == plan.Palette {
+		return misused("choose the hero; the palette is taken from it", "a palette is measured, not chosen")
+	}
+	d := catalogue.Decision{Kind: catalogue.Choose, Frame: f.ID, Recipe: r.ID, Need: need.String()}
+	return s.decide(ctx, at, []catalogue.Decision{d}, []string{r.ID + " " + need.String() + ": " + f.Path()})
+}
+
+func newWaive(at surroundings, where *string) *cobra.Command {
+	var why string
+	cmd := &cobra.Command{
+		Use:   "waive RECIPE NEED --why REASON",
+		Short: "say that a need is not wanted after all",
+		Long: `Says that a need of a recipe is not wanted after all, and why. The report shows it
+as waived, with the reason. coverplate undo takes it back.`,
+		Example: `  coverplate waive R07 half --why "no post planned for the crispbread"`,
+		Args:    usage(cobra.ExactArgs(2), "a recipe and a need"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return runWaive(cmd.Context(), at, *where, args[0], args[1], why)
+		},
+		ValidArgsFunction: completeRecipes(where),
+	}
+	cmd.Flags().StringVar(&why, "why", "", "the reason, for whoever reads the report")
+	return cmd
+}
+
+func runWaive(ctx context.Context, at surroundings, where, recipe, needWord, why string) error {
+	if strings.TrimSpace(why) == "" {
+		return misused(`give one: --why "no post planned"`, "a need is waived with a reason, and none was given")
+	}
+	s, g, err := openAndGather(ctx, at, where)
+	if err != nil {
+		return err
+	}
+	r, err := findRecipe(g.Recipes, recipe)
+	if err != nil {
+		return err
+	}
+	need, err := findNeed(r, needWord)
+	if err != nil {
+		return err
+	}
+	d := catalogue.Decision{Kind: catalogue.Waive, Recipe: r.ID, Need: need.String(), Why: strings.TrimSpace(why)}
+	return s.decide(ctx, at, []catalogue.Decision{d}, []string{r.ID + " " + need.String() + " is not wanted: " + d.Why})
+}
+
+func newUndo(at surroundings, where *string) *cobra.Command {
+	return &cobra.Command{
+		Use:   "undo",
+		Short: "take the last decision back",
+		Long: `Takes back the last decision that holds, whether an assign, a choose or a waive;
+what held before it holds again. Run it again to go further back.`,
+		Example: `  coverplate undo`,
+		Args:    usage(cobra.NoArgs, "no words"),
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return runUndo(cmd.Context(), at, *where, "")
+		},
+	}
+}
+
+// runUndo takes back the last decision of a kind that holds, of any where kind
+// is "".
+func runUndo(ctx context.Context, at surroundings, where string, kind catalogue.DecisionKind) error {
+	s, g, err := openAndGather(ctx, at, where)
+	if err != nil {
+		return err
+	}
+	var last *catalogue.Decision
+	for _, d := range catalogue.Current(g.Decisions) {
+		if (kind == "" || d.Kind == kind) && (last == nil || d.ID > last.ID) {
+			last = &d
+		}
+	}
+	if last == nil {
+		what := "decision"
+		if kind == catalogue.Choose {
+			what = "choice"
+		}
+		return misused("nothing was changed", "there is no %s to take back", what)
+	}
+	says := "taken back: " + g.decisionSays(*last)
+	return s.decide(ctx, at, []catalogue.Decision{{Kind: catalogue.Undo, Undoes: last.ID}}, []string{says})
+}
+
+// decisionSays puts a decision into words.
+func (g gathered) decisionSays(d catalogue.Decision) string {
+	frame := string(d.Frame)
+	for _, f := range g.Frames {
+		if f.ID == d.Frame {
+			frame = f.Path()
+		}
+	}
+	switch {
+	case d.Kind == catalogue.Assign && d.Recipe == "":
+		return frame + " shows no recipe"
+	case d.Kind == catalogue.Assign:
+		return frame + " shows " + d.Recipe
+	case d.Kind == catalogue.Choose:
+		return d.Recipe + " " + d.Need + ": " + frame
+	}
+	return d.Recipe + " " + d.Need + " is not wanted: " + d.Why
+}
+
+// decide stores decisions, dated and with the person's name, and says each.
+func (s shoot) decide(ctx context.Context, at surroundings, decisions []catalogue.Decision, says []string) error {
+	store, err := s.catalogue()
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	for i, d := range decisions {
+		d.At, d.Who = at.Now().UTC(), at.Who()
+		if _, err := store.Decide(ctx, d); err != nil {
+			return err
+		}
+		if _, err := fmt.Fprintln(at.Stdout, plain(says[i])); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// openAndGather finds the shoot and reads it.
+func openAndGather(ctx context.Context, at surroundings, where string) (shoot, gathered, error) {
+	s, err := openShoot(where)
+	if err != nil {
+		return s, gathered{}, err
+	}
+	g, err := s.gather(ctx, at.Now())
+	return s, g, err
+}
+
+// completeRecipes completes the ids of the plan's recipes, and files.
+func completeRecipes(where *string, more ...string) cobra.CompletionFunc {
+	return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+		words := append([]string{}, more...)
+		if sheet, _, _, err := planOf(*where, nil); err == nil {
+			for _, r := range sheet.Recipes {
+				words = append(words, cobra.CompletionWithDesc(plain(r.ID), plain(r.Title)))
+			}
+		}
+		return words, cobra.ShellCompDirectiveDefault
+	}
+}

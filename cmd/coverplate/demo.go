@@ -1,0 +1,254 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"coverplate/audit"
+	"coverplate/audit/plan"
+	"coverplate/ingest"
+	"coverplate/ingest/catalogue"
+	"coverplate/ingest/rehearsal"
+)
+
+func newDemo(at surroundings) *cobra.Command {
+	return &cobra.Command{
+		Use:   "demo [DIR]",
+		Short: "run the whole job on an invented shoot",
+		Long: `Renders two small cards of an invented shoot, "Skerry Table", with gaps planted in
+it, and does the whole job on them: plan, ingest, decisions, report. It takes
+about half a minute on two cores. Everything is written below DIR, by default a
+new folder among the temporary ones; DIR must be empty or new.`,
+		Example: `  coverplate demo
+  coverplate demo ~/skerry-rehearsal`,
+		Args: usage(cobra.MaximumNArgs(1), "at most one folder"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			dir := ""
+			if len(args) == 1 {
+				dir = args[0]
+			}
+			return runDemo(cmd.Context(), at, dir, rehearsal.LongSide)
+		},
+	}
+}
+
+// demoFolder makes the folder that a demo is written to.
+func demoFolder(dir string) (string, error) {
+	if dir == "" {
+		return os.MkdirTemp("", "coverplate-demo-")
+	}
+	entries, err := os.ReadDir(dir)
+	switch {
+	case err == nil && len(entries) > 0:
+		return "", misused("give an empty folder or a new one; without DIR the demo makes its own", "%s is not empty", dir)
+	case err != nil && !errors.Is(err, os.ErrNotExist):
+		return "", err
+	}
+	return filepath.Abs(dir)
+}
+
+// runDemo does the whole job on a rehearsal whose frames are longSide pixels
+// long.
+func runDemo(ctx context.Context, at surroundings, dir string, longSide int) error {
+	dir, err := demoFolder(dir)
+	if err != nil {
+		return err
+	}
+	t := newSetter(at.Stdout, termOptionsOf(at))
+	t.put(0, 2, "Rendering two cards of an invented shoot into "+dir+" …")
+	reh, err := rehearsal.WriteSized(ctx, dir, longSide)
+	if err != nil {
+		return err
+	}
+	s, at, err := rehearsedShoot(at, reh, filepath.Join(dir, "skerry-table"))
+	if err != nil {
+		return err
+	}
+	path, err := s.planPath()
+	if err != nil {
+		return err
+	}
+	sheet, err := readPlan(path, s.Settings.Book)
+	if err != nil {
+		return err
+	}
+	t.head("plan check", "")
+	t.put(0, 2, planSays(path, sheet))
+	t.head("ingest", strings.Join(cardNames(reh.Cards), ", "))
+	quiet := at
+	if _, ok := terminal(at.Stdout); !ok {
+		quiet.Stdout = &withoutFrames{at.Stdout}
+	}
+	if err := runIngest(ctx, quiet, s, ingest.Options{Shoot: s.Dir, Sources: reh.Cards}); err != nil && !errors.Is(err, errWanting) {
+		return err
+	}
+	if err := rehearsedDecisions(ctx, at, s, reh); err != nil {
+		return err
+	}
+	t.head("decisions", fmt.Sprintf("%s and %s of the invented people", counted(len(reh.Choices), "choice", "choices"), counted(len(reh.Waivers), "waiver", "waivers")))
+	g, err := s.gather(ctx, at.Now())
+	if err != nil {
+		return err
+	}
+	r := audit.Run(g.Shoot)
+	t.head("audit", "")
+	if err := errors.Join(t.err, renderReport(at.Stdout, r, termOptionsOf(at))); err != nil {
+		return err
+	}
+	page := filepath.Join(dir, "report.html")
+	if err := writePage(page, r, s.pictures(g.Frames)); err != nil {
+		return err
+	}
+	wrong := unlike(r, reh, g.Frames)
+	t.head("planted and found", "")
+	if len(wrong) == 0 {
+		t.put(0, 2, fmt.Sprintf("%s planted in this shoot, and the report finds exactly these, none more.", counted(len(reh.Gaps), "gap was", "gaps were")))
+	}
+	for _, w := range wrong {
+		t.put(0, 2, w)
+	}
+	sayNext(t, s.Dir, page)
+	if len(wrong) > 0 {
+		return errors.Join(t.err, errors.New("the report differs from what was planted"))
+	}
+	return t.err
+}
+
+// withoutFrames drops the line a frame that ingest prints where there is no
+// terminal; a demo's reader wants the sum.
+type withoutFrames struct {
+	w interface{ Write([]byte) (int, error) }
+}
+
+func (q *withoutFrames) Write(p []byte) (int, error) {
+	for _, state := range []string{ingest.StateCopied, ingest.StateHere, ingest.StateSkipped} {
+		if strings.HasPrefix(string(p), state+"  ") {
+			return len(p), nil
+		}
+	}
+	return q.w.Write(p)
+}
+
+func cardNames(dirs []string) []string {
+	names := make([]string, len(dirs))
+	for i, d := range dirs {
+		names[i] = filepath.Base(d)
+	}
+	return names
+}
+
+// rehearsedShoot makes the rehearsal's shoot folder. The surroundings that
+// come back have the rehearsal's own day.
+func rehearsedShoot(at surroundings, reh rehearsal.Shoot, dir string) (shoot, surroundings, error) {
+	o := newOptions{Title: reh.Title, Trim: trimOf(reh.TrimWidth, reh.TrimHeight), Days: reh.FirstDay + ".." + reh.LastDay, Zone: reh.Zone}
+	st, _, err := o.settings(at.Zone)
+	if err != nil {
+		return shoot{}, at, err
+	}
+	st.Book.Bleed, st.Book.Gutter, st.Book.GoodPPI, st.Book.FloorPPI = reh.Bleed, reh.Gutter, reh.GoodPPI, reh.FloorPPI
+	today, err := plan.ParseDay(reh.Today)
+	if err != nil {
+		return shoot{}, at, err
+	}
+	at.Now = func() time.Time { return time.Date(today.Year, today.Month, today.Day, 18, 0, 0, 0, st.Where) }
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return shoot{}, at, err
+	}
+	if err := writeNew(filepath.Join(dir, "plan.csv"), reh.Plan); err != nil {
+		return shoot{}, at, err
+	}
+	silent := at
+	silent.Stdout = &strings.Builder{}
+	if err := makeShoot(silent, dir, st, false); err != nil {
+		return shoot{}, at, err
+	}
+	s, err := openShoot(dir)
+	return s, at, err
+}
+
+// rehearsedDecisions records what the invented people decided.
+func rehearsedDecisions(ctx context.Context, at surroundings, s shoot, reh rehearsal.Shoot) error {
+	g, err := s.gather(ctx, at.Now())
+	if err != nil {
+		return err
+	}
+	var all []catalogue.Decision
+	for _, c := range reh.Choices {
+		f, err := findFrame(g.Frames, s.Dir, c.File)
+		if err != nil {
+			return err
+		}
+		all = append(all, catalogue.Decision{Kind: catalogue.Choose, Frame: f.ID, Recipe: c.Recipe, Need: c.Need})
+	}
+	for _, w := range reh.Waivers {
+		all = append(all, catalogue.Decision{Kind: catalogue.Waive, Recipe: w.Recipe, Need: w.Need, Why: w.Why})
+	}
+	at.Stdout, at.Who = &strings.Builder{}, func() string { return "rehearsal" }
+	return s.decide(ctx, at, all, make([]string, len(all)))
+}
+
+// unlike names every difference between a report and what was planted; none
+// says that the report found exactly that.
+func unlike(r audit.Report, reh rehearsal.Shoot, frames []catalogue.Frame) []string {
+	planted := map[string]string{}
+	for _, g := range reh.Gaps {
+		planted[g.Recipe+" "+g.Need] = g.Verdict
+	}
+	var wrong []string
+	for _, rec := range r.Recipes {
+		for _, f := range rec.Needs {
+			key := rec.ID + " " + f.Need
+			want, ok := planted[key]
+			delete(planted, key)
+			switch {
+			case !ok && f.Verdict != audit.Settled:
+				wrong = append(wrong, fmt.Sprintf("%s: the report says %s (%s), and nothing was planted there", key, f.Verdict, f.Why))
+			case ok && want != string(f.Verdict):
+				wrong = append(wrong, fmt.Sprintf("%s: the report says %s (%s), and %s was planted", key, f.Verdict, f.Why, want))
+			}
+		}
+	}
+	for key, want := range planted {
+		wrong = append(wrong, key+": "+want+" was planted, and the report does not speak of it")
+	}
+	paths := map[string]string{} // of a file on its card, to that in the library
+	for _, f := range frames {
+		for _, file := range f.Files {
+			paths[file.Card+"/"+file.Source] = f.Path()
+		}
+	}
+	unplaced := map[string]bool{}
+	for _, u := range r.Unplaced {
+		unplaced[u.Frame] = true
+	}
+	for _, file := range reh.Unplaced {
+		if !unplaced[paths[file]] {
+			wrong = append(wrong, file+": no one can place it, and the report does not list it")
+		}
+		delete(unplaced, paths[file])
+	}
+	for path := range unplaced {
+		wrong = append(wrong, path+": is listed as unplaced, and can be placed")
+	}
+	slices.Sort(wrong)
+	return wrong
+}
+
+// sayNext tells how to open the page and what to try.
+func sayNext(t *setter, dir, page string) {
+	t.head("see it", "")
+	t.put(0, 2, "The report as a page, with pictures and palettes: open "+shellWord(page)+" in a browser.")
+	t.head("try next", "")
+	t.put(0, 2, "cd "+shellWord(dir))
+	for _, line := range []string{"coverplate frames", "coverplate flatplan", "coverplate audit --json", "coverplate choose --undo && coverplate audit"} {
+		t.put(0, 2, line)
+	}
+}

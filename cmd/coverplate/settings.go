@@ -1,0 +1,286 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+
+	"coverplate/audit"
+	"coverplate/audit/plan"
+)
+
+// settingsFile is the name that makes a folder a shoot.
+const settingsFile = "coverplate.toml"
+
+// settings is what coverplate.toml says.
+type settings struct {
+	Book    plan.Book
+	Zone    string
+	Where   *time.Location // of Zone
+	DayEnds time.Duration  // after midnight; frames and work before it belong to the day before
+	Rules   audit.Rules
+}
+
+// defaults are the settings of a shoot that says nothing of its own. Title,
+// trim, days and zone have none.
+func defaults() settings {
+	return settings{
+		Book:    plan.Book{Bleed: 3, Gutter: 6, GoodPPI: 300, FloorPPI: 240},
+		DayEnds: 4 * time.Hour,
+		Rules:   audit.DefaultRules(),
+	}
+}
+
+// today is the shooting day at the moment now: it ends when the settings say,
+// not at midnight.
+func (s settings) today(now time.Time) plan.Day {
+	t := now.In(s.Where)
+	y, m, d := t.Date()
+	midnight := time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+	clock := time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute
+	if clock < s.DayEnds {
+		midnight = midnight.AddDate(0, 0, -1)
+	}
+	y, m, d = midnight.Date()
+	return plan.Day{Year: y, Month: m, Day: d}
+}
+
+// setting is one key of the settings: what it means, how it is written, and
+// how it is read.
+type setting struct {
+	Key      string // "book.trim"
+	Says     string // the comment above it, wrapped by hand at 76 columns
+	Want     string // what a right value looks like, for people
+	Required bool
+	Write    func(settings) string
+	Read     func(*settings, any) error
+}
+
+// settingKeys are all keys in the order in which they are written. A key that
+// is not here is refused, so none can stand in the file and be read by nothing.
+func settingKeys() []setting {
+	return []setting{
+		{"book.title", "The working title of the book.", `text in quotes, like "Skerry Table"`, true,
+			func(s settings) string { return quoted(s.Book.Title) },
+			func(s *settings, v any) (err error) { s.Book.Title, err = text(v); return }},
+		{"book.trim", "Size of one page after trimming, width x height in millimetres.", `width x height in millimetres, like "189x246"`, true,
+			func(s settings) string { return quoted(trimOf(s.Book.TrimWidth, s.Book.TrimHeight)) },
+			func(s *settings, v any) (err error) {
+				var t string
+				if t, err = text(v); err == nil {
+					s.Book.TrimWidth, s.Book.TrimHeight, err = parseTrim(t)
+				}
+				return
+			}},
+		{"book.bleed", "Picture beyond the trim on each outer edge, millimetres. Common practice: 3.", "millimetres from 0 to 25, like 3", false,
+			func(s settings) string { return number(s.Book.Bleed) },
+			within(0, 25, func(s *settings) *float64 { return &s.Book.Bleed })},
+		{"book.gutter", "Strip on each side of the fold where nothing that matters may lie on a\ndouble page, millimetres. Common practice, no source: 6.", "millimetres from 0 to 50, like 6", false,
+			func(s settings) string { return number(s.Book.Gutter) },
+			within(0, 50, func(s *settings) *float64 { return &s.Book.Gutter })},
+		{"book.ppi_good", "Pixels an inch in print that are good. Common practice, no source: 300.", "pixels an inch from 50 to 1200, like 300", false,
+			func(s settings) string { return number(s.Book.GoodPPI) },
+			within(50, 1200, func(s *settings) *float64 { return &s.Book.GoodPPI })},
+		{"book.ppi_floor", "Pixels an inch below which a picture is not fit to print.\nCommon practice, no source: 240.", "pixels an inch from 50 to 1200, like 240", false,
+			func(s settings) string { return number(s.Book.FloorPPI) },
+			within(50, 1200, func(s *settings) *float64 { return &s.Book.FloorPPI })},
+		{"shoot.days", "First and last shooting day.", `two days, like "2026-03-02..2026-03-11"`, true,
+			func(s settings) string { return quoted(s.Book.FirstDay.String() + ".." + s.Book.LastDay.String()) },
+			func(s *settings, v any) (err error) {
+				var t string
+				if t, err = text(v); err == nil {
+					s.Book.FirstDay, s.Book.LastDay, err = parseDays(t)
+				}
+				return
+			}},
+		{"shoot.zone", "Time zone of the studio, by its IANA name.", `a name of the IANA list, like "Europe/Oslo" or "UTC"`, true,
+			func(s settings) string { return quoted(s.Zone) },
+			func(s *settings, v any) (err error) {
+				if s.Zone, err = text(v); err == nil {
+					s.Where, err = zoneNamed(s.Zone)
+				}
+				return
+			}},
+		{"shoot.day_ends", "When a shooting day ends: what is done after midnight and before this time\nbelongs to the day before.", `a time from "00:00" to "11:59", like "04:00"`, false,
+			func(s settings) string { return quoted(clockOf(s.DayEnds)) },
+			func(s *settings, v any) (err error) {
+				var t string
+				if t, err = text(v); err == nil {
+					s.DayEnds, err = parseClock(t)
+				}
+				return
+			}},
+		{"judgement.too_alike", "Palette distance (ΔE2000) under which neighbouring spreads are too alike.\nNo published value says when two spreads look different: this is the\nproject's own choice, and a report shows the figure beside each verdict.", "a number from 0 to 100, like " + number(audit.DefaultRules().TooAlike), false,
+			func(s settings) string { return number(s.Rules.TooAlike) },
+			within(0, 100, func(s *settings) *float64 { return &s.Rules.TooAlike })},
+		{"judgement.jarring", "Palette distance (ΔE2000) over which the turn of a page is noted as a jump.\nThe project's own choice too.", "a number from 0 to 200, like " + number(audit.DefaultRules().Jarring), false,
+			func(s settings) string { return number(s.Rules.Jarring) },
+			within(0, 200, func(s *settings) *float64 { return &s.Rules.Jarring })},
+		{"judgement.same_surface", "Difference of two pictures' borders (ΔE2000) under which they are noted as\none surface. The project's own choice too.", "a number from 0 to 100, like " + number(audit.DefaultRules().SameSurface), false,
+			func(s settings) string { return number(s.Rules.SameSurface) },
+			within(0, 100, func(s *settings) *float64 { return &s.Rules.SameSurface })},
+		{"judgement.odds_floor", "Odds (0 to 1) below which a frame is not given to a recipe but listed as\nunplaced.", "a number from 0 to 1, like " + number(audit.DefaultRules().OddsFloor), false,
+			func(s settings) string { return number(s.Rules.OddsFloor) },
+			within(0, 1, func(s *settings) *float64 { return &s.Rules.OddsFloor })},
+		{"judgement.set_gap", "Pause of one body in which the dish is as likely changed as not.", `minutes or hours, like "20m" or "1h30m"`, false,
+			func(s settings) string { return quoted(durationOf(s.Rules.SetGap)) },
+			func(s *settings, v any) (err error) {
+				var t string
+				if t, err = text(v); err == nil {
+					s.Rules.SetGap, err = parsePause(t)
+				}
+				return
+			}},
+	}
+}
+
+// shapeKey is one key of a [[post]].
+type shapeKey struct {
+	Key, Want string
+	Read      func(*audit.Shape, any) error
+}
+
+func shapeKeys() []shapeKey {
+	pixels := "whole pixels from 1 to 20000, like 1080"
+	return []shapeKey{
+		{"name", `text in quotes, like "4:5"`, func(p *audit.Shape, v any) (err error) { p.Name, err = text(v); return }},
+		{"width", pixels, func(p *audit.Shape, v any) (err error) { p.Width, err = whole(v, 1, 20000); return }},
+		{"height", pixels, func(p *audit.Shape, v any) (err error) { p.Height, err = whole(v, 1, 20000); return }},
+		{"as_of", `a year and month, like "2026-03"`, func(p *audit.Shape, v any) (err error) {
+			if p.AsOf, err = text(v); err != nil {
+				return err
+			}
+			if _, bad := time.Parse("2006-01", p.AsOf); bad != nil {
+				err = fmt.Errorf("%q is no month", p.AsOf)
+			}
+			return err
+		}},
+	}
+}
+
+// text reads a text that is not empty.
+func text(v any) (string, error) {
+	s, ok := v.(string)
+	switch {
+	case !ok:
+		return "", fmt.Errorf("%v is no text in quotes", v)
+	case strings.TrimSpace(s) == "":
+		return "", fmt.Errorf("the text is empty")
+	}
+	return s, nil
+}
+
+// numeric reads a number, written whole or not.
+func numeric(v any) (float64, error) {
+	switch n := v.(type) {
+	case int64:
+		return float64(n), nil
+	case float64:
+		if !math.IsNaN(n) && !math.IsInf(n, 0) {
+			return n, nil
+		}
+	case string:
+		return 0, fmt.Errorf("%q is text, not a number", n)
+	}
+	return 0, fmt.Errorf("%v is no number", v)
+}
+
+func within(low, high float64, field func(*settings) *float64) func(*settings, any) error {
+	return func(s *settings, v any) error {
+		n, err := numeric(v)
+		if err == nil && !(n >= low && n <= high) {
+			err = fmt.Errorf("%s is out of range", number(n))
+		}
+		if err == nil {
+			*field(s) = n
+		}
+		return err
+	}
+}
+
+func whole(v any, low, high int64) (int, error) {
+	n, ok := v.(int64)
+	if !ok {
+		return 0, fmt.Errorf("%v is no whole number", v)
+	}
+	if n < low || n > high {
+		return 0, fmt.Errorf("%d is out of range", n)
+	}
+	return int(n), nil
+}
+
+// parseTrim reads "189x246" and "189 × 246 mm"; inches "7.5x9.25 in" become
+// millimetres, 25.4 to the inch exactly.
+func parseTrim(s string) (width, height float64, err error) {
+	m := regexp.MustCompile(`^\s*(\d+(?:\.\d+)?)\s*[xX×]\s*(\d+(?:\.\d+)?)\s*(mm|in)?\s*$`).FindStringSubmatch(s)
+	if m == nil {
+		return 0, 0, fmt.Errorf("%q is no page size", s)
+	}
+	width, _ = strconv.ParseFloat(m[1], 64)
+	height, _ = strconv.ParseFloat(m[2], 64)
+	if m[3] == "in" {
+		width, height = width*25.4, height*25.4
+	}
+	if width < 50 || height < 50 || width > 1000 || height > 1000 {
+		return 0, 0, fmt.Errorf("a page of %s mm is no book's (50 to 1000)", trimOf(width, height))
+	}
+	return width, height, nil
+}
+
+func trimOf(width, height float64) string { return number(width) + "x" + number(height) }
+
+// parseDays reads "2026-03-02..2026-03-11", or one day alone.
+func parseDays(s string) (first, last plan.Day, err error) {
+	a, b, two := strings.Cut(s, "..")
+	if !two {
+		b = a
+	}
+	if first, err = plan.ParseDay(strings.TrimSpace(a)); err != nil {
+		return first, last, fmt.Errorf("first day: %w", err)
+	}
+	if last, err = plan.ParseDay(strings.TrimSpace(b)); err != nil {
+		return first, last, fmt.Errorf("last day: %w", err)
+	}
+	if last.Before(first) {
+		return first, last, fmt.Errorf("the last day %s is before the first, %s", last, first)
+	}
+	return first, last, nil
+}
+
+func parseClock(s string) (time.Duration, error) {
+	t, err := time.Parse("15:04", s)
+	if err != nil || t.Hour() >= 12 {
+		return 0, fmt.Errorf("%q is no time a day can end at", s)
+	}
+	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute, nil
+}
+
+func clockOf(d time.Duration) string {
+	return fmt.Sprintf("%02d:%02d", int(d.Hours()), int(d.Minutes())%60)
+}
+
+func parsePause(s string) (time.Duration, error) {
+	d, err := time.ParseDuration(s)
+	if err != nil || d <= 0 || d > 24*time.Hour {
+		return 0, fmt.Errorf("%q is no pause up to a day", s)
+	}
+	return d, nil
+}
+
+// durationOf writes 20m0s as people do, 20m.
+func durationOf(d time.Duration) string {
+	s := d.String()
+	if strings.HasSuffix(s, "m0s") {
+		s = strings.TrimSuffix(s, "0s")
+	}
+	if strings.HasSuffix(s, "h0m") {
+		s = strings.TrimSuffix(s, "0m")
+	}
+	return s
+}
+
+// number writes a float without more digits than it has.
+func number(f float64) string { return strconv.FormatFloat(f, 'f', -1, 64) }
