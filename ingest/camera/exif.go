@@ -83,8 +83,8 @@ func wanted(id uint16) bool {
 func (p *picture) shot() Shot {
 	s := Shot{Width: p.width, Height: p.height}
 	s.Camera = catalogue.Camera{
-		Make:   words(p.main.text(tagMake)),
-		Model:  words(p.main.text(tagModel)),
+		Make:   p.maker(tagMake),
+		Model:  p.maker(tagModel),
 		Serial: p.serial(),
 		Lens:   p.lens(),
 	}
@@ -98,6 +98,15 @@ func (p *picture) shot() Shot {
 	}
 	s.Warnings = p.warnings
 	return s
+}
+
+// maker returns make or model, which belong into IFD0; some phones' software
+// puts them into the Exif directory.
+func (p *picture) maker(id uint16) string {
+	if s := words(p.main.text(id)); s != "" {
+		return s
+	}
+	return words(p.exif.text(id))
 }
 
 // either returns the directory that holds the tag: the Exif directory, or

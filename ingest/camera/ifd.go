@@ -137,13 +137,14 @@ func (b *block) entry(d *directory, e []byte, wanted func(uint16) bool) {
 	default:
 		off := int64(b.order.Uint32(e[8:]))
 		d.places[id] = place{b.base + off, size}
-		if !wanted(id) || size > maxValue {
+		if !wanted(id) {
 			return
 		}
-		var err error
-		if off+size > b.size {
-			err = errOutside
-		} else {
+		err := errOutside
+		if off+size <= b.size {
+			if size > maxValue { // a long list of strips, of which nothing is needed
+				return
+			}
 			val, err = b.src.piece(b.base+off, size)
 		}
 		if err != nil {
