@@ -5,15 +5,288 @@
 // recipes; and nothing unknown is ever called done.
 package audit
 
-import "time"
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"coverplate/audit/plan"
+	"coverplate/ingest/catalogue"
+)
 
 // DefaultRules returns the settings of a shoot that states none.
+//
+// The shapes are third-party statements of what platforms show (reference
+// file 06_social_sizes.csv, as of the dates given). No published value says
+// when two spreads look different: both palette thresholds are provisional
+// choices of this project. SameSurface follows Mokrzycki and Tatol (2011),
+// for whom an observer sees two different colours from 5 on, though in the
+// older ΔE of 1976. OddsFloor and SetGap are common sense, no source.
 func DefaultRules() Rules {
-	return Rules{OddsFloor: 0.8, SetGap: 10 * time.Minute}
+	return Rules{
+		Shapes: []Shape{
+			{Name: "4:5", Width: 1080, Height: 1350, AsOf: "2026-05"},
+			{Name: "1:1", Width: 1080, Height: 1080, AsOf: "2026-05"},
+			{Name: "9:16", Width: 1080, Height: 1920, AsOf: "2026-05"},
+			{Name: "3:4", Width: 1080, Height: 1440, AsOf: "2026-05"},
+		},
+		TooAlike:    tooAlike,
+		Jarring:     jarring,
+		OddsFloor:   0.8,
+		SetGap:      10 * time.Minute,
+		SameSurface: 5,
+	}
 }
 
-// Matches says for each frame which recipe it shows, in capture order.
-func Matches(s Shoot) []Match { return nil }
+// sheet is a shoot laid out for judgement.
+type sheet struct {
+	Shoot
+	recipes  []plan.Recipe     // in page order
+	frames   []catalogue.Frame // in capture order, each once
+	frameAt  map[catalogue.FrameID]int
+	recipeAt map[string]int // by id, the first of each
+	folded   map[string][]int
+	said     map[catalogue.FrameID]catalogue.Decision // which recipe a frame shows
+	choices  []catalogue.Decision
+	waivers  map[wish]catalogue.Decision
+	chosen   map[wish][]int // frames, in capture order
+	lost     map[wish]bool  // its chosen frame is no more
+	placed   []placing      // by frame
+	shows    [][]int        // frames of each recipe, in capture order
+	maybe    []int          // unplaced frames that may show each recipe
+	notes    []Note
+}
+
+// wish is one need of one recipe.
+type wish struct {
+	recipe int
+	need   string
+}
+
+// needKey is a need without its number: options are one matter.
+func needKey(need string) string {
+	need = strings.ToLower(strings.TrimSpace(need))
+	if strings.HasPrefix(need, string(plan.Options)) {
+		return string(plan.Options)
+	}
+	return need
+}
+
+// lay sorts the shoot, takes in what people decided and matches the frames.
+func lay(s Shoot) *sheet {
+	d := &sheet{Shoot: s, frameAt: map[catalogue.FrameID]int{}, recipeAt: map[string]int{}, folded: map[string][]int{},
+		said: map[catalogue.FrameID]catalogue.Decision{}, waivers: map[wish]catalogue.Decision{},
+		chosen: map[wish][]int{}, lost: map[wish]bool{}}
+	d.recipes = slices.Clone(s.Recipes)
+	slices.SortStableFunc(d.recipes, func(a, b plan.Recipe) int {
+		return cmp.Or(cmp.Compare(unset(a.Pages.First), unset(b.Pages.First)), cmp.Compare(a.Pages.Last, b.Pages.Last),
+			cmp.Compare(a.Row, b.Row), cmp.Compare(a.ID, b.ID), cmp.Compare(a.Title, b.Title))
+	})
+	for i, r := range d.recipes {
+		if _, twice := d.recipeAt[r.ID]; !twice {
+			d.recipeAt[r.ID] = i
+			key := strings.Join(words(r.ID), " ")
+			d.folded[key] = append(d.folded[key], i)
+		}
+	}
+	d.frames = slices.Clone(s.Frames)
+	slices.SortStableFunc(d.frames, func(a, b catalogue.Frame) int {
+		if a.Taken.IsZero() != b.Taken.IsZero() {
+			if a.Taken.IsZero() {
+				return 1
+			}
+			return -1
+		}
+		return cmp.Or(a.Taken.Compare(b.Taken), cmp.Compare(a.Path(), b.Path()), cmp.Compare(a.ID, b.ID))
+	})
+	d.frames = slices.CompactFunc(d.frames, func(a, b catalogue.Frame) bool { return a.ID == b.ID })
+	for i, f := range d.frames {
+		d.frameAt[f.ID] = i
+	}
+	d.hear(catalogue.Current(s.Decisions))
+	d.place()
+	d.shows = make([][]int, len(d.recipes))
+	d.maybe = make([]int, len(d.recipes))
+	for i, p := range d.placed {
+		if r, ok := d.recipeAt[p.Recipe]; ok && p.Recipe != "" {
+			d.shows[r] = append(d.shows[r], i)
+		} else if len(p.guesses) > 0 && p.Odds > 0 {
+			d.maybe[d.recipeAt[p.guesses[0]]]++
+		}
+	}
+	d.choose()
+	return d
+}
+
+func unset(page int) int {
+	if page <= 0 {
+		return math.MaxInt
+	}
+	return page
+}
+
+// find returns the recipe of an id as a person wrote it.
+func (d *sheet) find(id string) (int, bool) {
+	if r, ok := d.recipeAt[id]; ok {
+		return r, true
+	}
+	if all := d.folded[strings.Join(words(id), " ")]; len(all) == 1 {
+		return all[0], true
+	}
+	return 0, false
+}
+
+// hear takes in the decisions that hold.
+func (d *sheet) hear(all []catalogue.Decision) {
+	for _, w := range all {
+		_, known := d.find(w.Recipe)
+		switch w.Kind {
+		case catalogue.Assign:
+			d.said[w.Frame] = w
+		case catalogue.Choose:
+			d.choices = append(d.choices, w)
+			if _, said := d.said[w.Frame]; w.Recipe != "" && (known || !said) {
+				d.said[w.Frame] = w
+			}
+		case catalogue.Waive:
+			if r, ok := d.find(w.Recipe); ok {
+				d.waivers[wish{r, needKey(w.Need)}] = w
+			} else {
+				d.note("decision", w.Recipe, "", fmt.Sprintf("%s of %s is waived, but the plan has no %s: was it renumbered?", w.Need, w.Recipe, w.Recipe))
+			}
+		}
+	}
+}
+
+// choose holds the choices against the frames and the plan.
+func (d *sheet) choose() {
+	for _, w := range d.choices {
+		r, known := d.find(w.Recipe)
+		at, here := d.frameAt[w.Frame]
+		if !here {
+			if known {
+				d.lost[wish{r, needKey(w.Need)}] = true
+			}
+			d.note("decision", w.Recipe, string(w.Frame), fmt.Sprintf("the frame chosen as %s of %s is no longer in the catalogue: choose another, or read its card again", w.Need, cmp.Or(w.Recipe, "its recipe")))
+			continue
+		}
+		name, match := d.frames[at].Path(), d.placed[at].Recipe
+		if w.Recipe == "" {
+			r, known = d.recipeAt[match]
+			known = known && match != ""
+		}
+		switch {
+		case !known && w.Recipe == "":
+			d.note("decision", "", name, fmt.Sprintf("chosen as %s, but it shows no recipe that is known: assign it", w.Need))
+		case !known:
+			d.note("decision", w.Recipe, name, fmt.Sprintf("chosen as %s of %s, but the plan has no %s: was it renumbered? assign the frame to the recipe that it shows", w.Need, w.Recipe, w.Recipe))
+		case d.recipes[r].ID != match:
+			d.lost[wish{r, needKey(w.Need)}] = true
+			d.note("decision", d.recipes[r].ID, name, fmt.Sprintf("chosen as %s of %s, but it was said later that it shows %s: choose again", w.Need, d.recipes[r].ID, cmp.Or(match, "no recipe")))
+		default:
+			key := wish{r, needKey(w.Need)}
+			if !slices.Contains(d.chosen[key], at) {
+				d.chosen[key] = append(d.chosen[key], at)
+				slices.Sort(d.chosen[key])
+			}
+		}
+	}
+}
+
+func (d *sheet) note(kind, recipe, frame, says string) {
+	d.notes = append(d.notes, Note{kind, recipe, frame, says})
+}
 
 // Run holds the shoot against its plan.
-func Run(s Shoot) Report { return Report{Book: s.Book.Title, Matches: Matches(s)} }
+func Run(s Shoot) Report {
+	d := lay(s)
+	r := Report{Book: s.Book.Title, Recipes: []Recipe{}, Unplaced: []UnplacedNote{}, Matches: make([]Match, len(d.placed))}
+	for i, p := range d.placed {
+		r.Matches[i] = p.Match
+		if p.Recipe == "" && p.says != "" {
+			r.Unplaced = append(r.Unplaced, UnplacedNote{Frame: d.frames[i].Path(), FrameID: p.Frame, Taken: clock(d.frames[i].Taken), Why: p.says, Guesses: firstTwo(p.guesses)})
+		}
+		if p.contra && !p.ByHand {
+			d.note("contradiction", "", d.frames[i].Path(), p.says)
+		}
+	}
+	r.Seen = d.seen(len(r.Unplaced))
+	spreads := d.spreads()
+	r.Spreads = make([]Spread, len(spreads))
+	for i, sp := range spreads {
+		r.Spreads[i] = sp.Spread
+	}
+	for i := range d.recipes {
+		r.Recipes = append(r.Recipes, d.recipe(i, spreads))
+	}
+	r.Days = d.pace(r.Recipes)
+	r.Props = d.props()
+	r.Notes = d.notes
+	if r.Notes == nil {
+		r.Notes = []Note{}
+	}
+	return r
+}
+
+// seen says what the report rests on. A frame dated outside of the shooting
+// days is noted, and is not the last one where others are.
+func (d *sheet) seen(unplaced int) Seen {
+	s := Seen{Frames: len(d.frames), Cards: []string{}, Unplaced: unplaced}
+	for _, c := range d.Cards {
+		s.Cards = append(s.Cards, c.Name)
+	}
+	slices.Sort(s.Cards)
+	s.Cards = slices.Compact(s.Cards)
+	var last, any time.Time
+	outside := 0
+	first := ""
+	for _, f := range d.frames {
+		if f.Taken.IsZero() {
+			continue
+		}
+		any = f.Taken
+		day := plan.DayOf(f.Taken.Add(-dayEnds))
+		if !d.Book.FirstDay.IsZero() && day.Before(d.Book.FirstDay) || !d.Book.LastDay.IsZero() && d.Book.LastDay.Before(day) {
+			outside++
+			first = cmp.Or(first, f.Path())
+			continue
+		}
+		last = f.Taken
+	}
+	if outside > 0 {
+		d.note("clock", "", first, fmt.Sprintf("%s dated outside of the shooting days, this one first: a clock may be wrong", counted(outside, "frame is", "frames are")))
+	}
+	if last.IsZero() {
+		last = any
+	}
+	s.LastFrame = clock(last)
+	return s
+}
+
+// dayEnds is the hour at which a shooting day ends.
+const dayEnds = 4 * time.Hour
+
+// clock gives a wall clock to the second; nil where there is none.
+func clock(t time.Time) *string {
+	if t.IsZero() {
+		return nil
+	}
+	s := t.Format("2006-01-02T15:04:05")
+	return &s
+}
+
+func counted(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// Palette distances, ΔE2000, of the default rules.
+const (
+	tooAlike = 9.0
+	jarring  = 35.0
+)

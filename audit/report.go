@@ -3,6 +3,7 @@ package audit
 import (
 	"time"
 
+	"coverplate/audit/crop"
 	"coverplate/audit/plan"
 	"coverplate/colour"
 	"coverplate/ingest/catalogue"
@@ -22,19 +23,19 @@ const (
 )
 
 // Shape is one shape of a social post.
-type Shape struct {
-	Name          string // "4:5"
-	Width, Height int    // pixels the platform shows; a half must reach them without upscaling
-	AsOf          string // the date of the platform fact, "2026-03"
-}
+type Shape = crop.Shape
 
 // Rules are the settings that judgement rests on.
 type Rules struct {
 	Shapes    []Shape
-	TooAlike  float64 // palette distance, ΔE2000, under which neighbouring spreads are too alike
-	Jarring   float64 // palette distance over which the turn is noted
-	OddsFloor float64 // 0 … 1; a match below it is unplaced
-	SetGap    time.Duration
+	TooAlike  float64       // palette distance, ΔE2000, under which neighbouring spreads are too alike
+	Jarring   float64       // palette distance over which the turn is noted
+	OddsFloor float64       // 0 … 1; a match below it is unplaced
+	SetGap    time.Duration // a pause of one body in which the dish is as likely changed as not
+
+	// SameSurface is the difference of two borders, ΔE2000, under which they
+	// are noted as one surface.
+	SameSurface float64
 }
 
 // Shoot is all that a report rests on.
@@ -74,6 +75,15 @@ type Report struct {
 	Props    []Prop         `json:"props"` // those used more than once
 	Unplaced []UnplacedNote `json:"unplaced"`
 	Matches  []Match        `json:"-"` // one a frame, in capture order
+	Notes    []Note         `json:"notes"`
+}
+
+// Note is something that a person should know and that no verdict says.
+type Note struct {
+	Kind   string `json:"kind"`   // "decision", "contradiction", "clock", "prop", "plan"
+	Recipe string `json:"recipe"` // "" none
+	Frame  string `json:"frame"`  // library path, or the id where the frame is gone; "" none
+	Says   string `json:"says"`
 }
 
 // Seen is what the report rests on.
@@ -133,6 +143,18 @@ type Spread struct {
 	ToNext  *float64          `json:"to_next"` // palette distance to the next spread with a picture, ΔE2000; null unknown
 	Verdict Verdict           `json:"verdict"`
 	Why     string            `json:"why"`
+
+	// Pictures are those of the spread's recipes, by page; Palette is of all
+	// of them, Frame the first that is there.
+	Pictures []Picture `json:"pictures"`
+}
+
+// Picture is what stands, or would stand, for one recipe on its spread.
+type Picture struct {
+	Recipe  string            `json:"recipe"`
+	Frame   *string           `json:"frame"` // null none
+	FrameID catalogue.FrameID `json:"-"`
+	Chosen  bool              `json:"chosen"`
 }
 
 // Pace is how the shoot stands against its days.
@@ -151,6 +173,7 @@ type Prop struct {
 	Recipes []string `json:"recipes"`
 	Spreads []int    `json:"spreads"`
 	Why     string   `json:"why"`
+	Kind    string   `json:"kind"` // "prop", "surface"
 }
 
 // UnplacedNote is a frame that no recipe can claim.

@@ -1,0 +1,215 @@
+package audit
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"coverplate/audit/plan"
+)
+
+// recipe reports on one recipe.
+func (d *sheet) recipe(i int, spreads []spread) Recipe {
+	r := d.recipes[i]
+	out := Recipe{ID: r.ID, Title: r.Title, Chapter: r.Chapter, Pages: r.Pages.String(), Frames: len(d.shows[i]), Needs: []Finding{}}
+	if !r.Pages.IsZero() {
+		out.Spread = r.Pages.Spread()
+	}
+	if !r.Day.IsZero() {
+		out.Day = r.Day.String()
+	}
+	needs := r.Needs
+	if len(needs) == 0 {
+		needs = plan.DefaultNeeds()
+	}
+	waits := false // the palette waits for neighbours alone
+	for _, n := range needs {
+		var f Finding
+		if n.Kind == plan.Palette {
+			f, waits = d.palette(i, spreads)
+		} else {
+			f = d.need(i, n)
+		}
+		f.Recipe, f.Need = r.ID, n.String()
+		if f.Others == nil {
+			f.Others = []string{}
+		}
+		out.Needs = append(out.Needs, f)
+	}
+	out.Strike, out.StrikeWhy = strike(out.Needs, waits)
+	return out
+}
+
+// urgency is the order in which people act on verdicts.
+var urgency = []Verdict{ToShoot, ToReshoot, ToLook, ToChoose}
+
+// strike says whether the set may go. A palette that waits for its
+// neighbours does not hold the set, since nothing more can be shot on it that
+// would tell.
+func strike(needs []Finding, waits bool) (Strike, string) {
+	for _, v := range urgency {
+		for _, f := range needs {
+			if f.Verdict != v || waits && f.Need == string(plan.Palette) {
+				continue
+			}
+			return Hold, fmt.Sprintf("%s: %s (%s)", f.Need, v, f.Why)
+		}
+	}
+	if waits {
+		return MayStrike, "every other need is settled or waived; the palette waits for its neighbours"
+	}
+	return MayStrike, "every need is settled or waived"
+}
+
+// waiver returns the finding of a need that a person does not want.
+func (d *sheet) waiver(w wish) (Finding, bool) {
+	said, ok := d.waivers[w]
+	if !ok {
+		return Finding{}, false
+	}
+	return Finding{Verdict: Waived, Why: cmp.Or(said.Why, "not wanted; no reason was given")}, true
+}
+
+// need judges a need that one or more frames meet.
+func (d *sheet) need(r int, n plan.Need) Finding {
+	w := wish{r, needKey(n.String())}
+	if f, ok := d.waiver(w); ok {
+		return f
+	}
+	chosen := d.chosen[w]
+	fits := d.fits(r, n.Kind, chosen)
+	f := d.judge(fits, chosen, r)
+	if n.Kind == plan.Options && len(fits) > 0 {
+		d.options(&f, n, fits, chosen)
+	}
+	if d.lost[w] {
+		f.Why = "the frame that was chosen can't be counted on any more, see the notes; " + f.Why
+	}
+	return f
+}
+
+// judge gives the verdict on a need from the tests of its frames.
+func (d *sheet) judge(fits []fit, chosen []int, r int) Finding {
+	var f Finding
+	var may []fit
+	for _, x := range fits {
+		if x.may() {
+			may = append(may, x)
+		}
+	}
+	at := slices.IndexFunc(fits, func(x fit) bool { return slices.Contains(chosen, x.frame) })
+	if at >= 0 {
+		c := fits[at]
+		d.speakOf(&f, c.frame, may)
+		switch {
+		case c.may() && len(c.blind) == 0:
+			f.Verdict = Settled
+			f.Why = fmt.Sprintf("chosen by hand; %snot measured yet, it rests on the person who chose: %s", passed(c), strings.Join(c.eyes, ", "))
+		case c.may():
+			f.Verdict = ToLook
+			f.Why = "chosen by hand, but " + strings.Join(c.blind, "; ")
+		case len(may) > 0:
+			f.Verdict = ToLook
+			f.Why = fmt.Sprintf("the chosen frame is not fit: %s; %s may serve: look and choose again", faults(c), counted(len(may), "other frame", "other frames"))
+		default:
+			f.Verdict = ToReshoot
+			f.Why = "the chosen frame is not fit: " + faults(c) + "; no other frame serves"
+		}
+		return f
+	}
+	switch {
+	case len(fits) == 0:
+		f.Verdict, f.Why = ToShoot, "no frame shows it"
+		if n := d.maybe[r]; n > 0 {
+			f.Why += fmt.Sprintf("; %s may: assign it if it does", counted(n, "unplaced frame", "unplaced frames"))
+		}
+	case len(may) > 0:
+		best := may[0]
+		d.speakOf(&f, best.frame, may)
+		f.Verdict = ToLook
+		f.Why = fmt.Sprintf("%s may serve, nobody has chosen; of the best: %s", counted(len(may), "frame", "frames"), passed(best))
+		if len(best.blind) > 0 {
+			f.Why += strings.Join(best.blind, "; ") + "; "
+		}
+		f.Why += "not measured yet: " + strings.Join(best.eyes, ", ")
+	case fits[0].role != "":
+		f.Verdict = ToShoot
+		f.Why = fmt.Sprintf("none of its %s is one; of the nearest: %s", counted(len(fits), "frame", "frames"), fits[0].role)
+	default:
+		d.speakOf(&f, fits[0].frame, nil)
+		f.Verdict = ToReshoot
+		f.Why = "none of its frames is fit; of the best: " + faults(fits[0])
+		if len(fits) == 1 {
+			f.Why = "its only frame is not fit: " + faults(fits[0])
+		}
+	}
+	return f
+}
+
+func passed(f fit) string {
+	if len(f.says) == 0 {
+		return ""
+	}
+	return strings.Join(f.says, ", ") + "; "
+}
+
+func faults(f fit) string {
+	all := f.fails
+	if f.role != "" {
+		all = append([]string{f.role}, all...)
+	}
+	return strings.Join(all, "; ")
+}
+
+// speakOf names the frame that a finding is about, and others that may serve.
+func (d *sheet) speakOf(f *Finding, frame int, may []fit) {
+	path := d.frames[frame].Path()
+	f.Frame, f.FrameID = &path, d.frames[frame].ID
+	for _, m := range may {
+		if m.frame != frame {
+			f.Others = append(f.Others, d.frames[m.frame].Path())
+			f.OtherIDs = append(f.OtherIDs, d.frames[m.frame].ID)
+		}
+	}
+}
+
+// options judges a need of several set-ups. What differs between set-ups is
+// not measured: a person who chose as many frames is taken at their word.
+func (d *sheet) options(f *Finding, n plan.Need, fits []fit, chosen []int) {
+	var may, good int
+	for _, x := range fits {
+		if !x.may() {
+			continue
+		}
+		may++
+		if slices.Contains(chosen, x.frame) && len(x.blind) == 0 {
+			good++
+		}
+	}
+	switch {
+	case good >= n.N:
+		f.Verdict = Settled
+		f.Why = fmt.Sprintf("%d chosen by hand; that their set-ups differ, and focus and light, rest on the person who chose", good)
+	case may == 0: // judge has said it
+	case may < n.N:
+		f.Verdict = ToShoot
+		f.Why = fmt.Sprintf("%d set-ups are asked for, %s may serve", n.N, counted(may, "frame", "frames"))
+	default:
+		f.Verdict = ToLook
+		f.Why = fmt.Sprintf("%d set-ups are asked for, %d of them chosen; %s may serve, whether their set-ups differ is not measured yet",
+			n.N, good, counted(may, "frame", "frames"))
+	}
+}
+
+// picture returns the frame that stands for a recipe in the book: the chosen
+// hero, else the best there is; −1 none.
+func (d *sheet) picture(r int) (frame int, chosen bool) {
+	if c := d.chosen[wish{r, string(plan.Hero)}]; len(c) > 0 {
+		return c[0], true
+	}
+	if fits := d.fits(r, plan.Hero, nil); len(fits) > 0 {
+		return fits[0].frame, false
+	}
+	return -1, false
+}
