@@ -83,8 +83,9 @@ func (c Lab) Hex() string {
 	e, ok := c.srgb()
 	if !ok {
 		whole := c.LCh()
-		in, out := 0.0, whole.C // chroma that fits, chroma that does not
-		for out-in > 1e-6 {
+		// Chroma that fits, and chroma that does not; sRGB's greatest is 134.
+		in, out := 0.0, min(whole.C, 512)
+		for range 30 {
 			middle := (in + out) / 2
 			if _, ok := (LCh{whole.L, middle, whole.H}).Lab().srgb(); ok {
 				in = middle
