@@ -21,6 +21,7 @@ const (
 	personWeight = 20.0
 	mostTime     = 4.0 // that one neighbour in time can lend, nats
 	strong       = 2.0 // from this weight on, sources that differ contradict each other
+	near         = 1.0 // a source may mean any recipe this near its strongest
 	evenOdds     = 0.5
 )
 
@@ -107,15 +108,14 @@ func (d *sheet) byHand(p *placing) bool {
 	return true
 }
 
-// claims reads a frame's texts, and reports whether they contradict.
+// claims reads a frame's texts, and reports whether they contradict: whether
+// what one source may mean and what another may mean have no recipe in common.
 func (x *index) claims(f catalogue.Frame) (all []claim, contra bool) {
-	named := -1
+	var meant []int
 	for from, hits := range x.texts(f) {
-		var top hit
+		top := 0.0
 		for _, h := range hits {
-			if h.weight > top.weight {
-				top = h
-			}
+			top = max(top, h.weight)
 			i, ok := slices.BinarySearchFunc(all, h.recipe, func(c claim, r int) int { return c.recipe - r })
 			if !ok {
 				all = slices.Insert(all, i, claim{recipe: h.recipe})
@@ -123,10 +123,20 @@ func (x *index) claims(f catalogue.Frame) (all []claim, contra bool) {
 			all[i].weight += h.weight
 			all[i].why = append(all[i].why, Evidence{sourceKind[from], h.weight, h.says})
 		}
-		if top.weight >= strong {
-			contra = contra || named >= 0 && named != top.recipe
-			named = top.recipe
+		if top < strong {
+			continue
 		}
+		var may []int
+		for _, h := range hits {
+			if h.weight > top-near {
+				may = append(may, h.recipe)
+			}
+		}
+		if meant != nil {
+			may = slices.DeleteFunc(may, func(r int) bool { return !slices.Contains(meant, r) })
+			contra = contra || len(may) == 0
+		}
+		meant = append([]int{}, may...)
 	}
 	return all, contra
 }
@@ -256,12 +266,12 @@ func (d *sheet) neighbours(run []int, anchor []int, step int) []neighbour {
 
 // settle turns a frame's claims into its match.
 func (d *sheet) settle(p *placing, claims []claim) {
-	near := p.guesses
+	around := p.guesses
 	p.guesses = nil
 	at, odds := best(claims, p.contra)
 	if at < 0 {
 		p.says = "nothing names a recipe, and no frame near it in time has one"
-		p.guesses = firstTwo(near)
+		p.guesses = firstTwo(around)
 		return
 	}
 	order := slices.Clone(claims)
@@ -282,7 +292,7 @@ func (d *sheet) settle(p *placing, claims []claim) {
 		p.guesses = nil
 		return
 	}
-	p.guesses = firstTwo(append(append([]string{top}, p.guesses...), near...))
+	p.guesses = firstTwo(append(append([]string{top}, p.guesses...), around...))
 	switch {
 	case p.contra:
 		var says []string
