@@ -68,6 +68,21 @@ func TestHEIC(t *testing.T) {
 	}
 }
 
+// 1 is BT.709, which is sRGB's, 12 is P3's and 9 is BT.2020 (ITU-T H.273, table
+// 2, from memory); a profile counts before them.
+func TestColoursOfAHEICByCodePoints(t *testing.T) {
+	nclx := func(n byte) string { return bx("colr", "nclx\x00"+string([]byte{n})+"\x00\x0D\x00\x06\x80") }
+	bare := layout(big, []line{ascii(tagModel, "Islet Two")})
+	for want, p := range map[string][]string{
+		"sRGB": {nclx(1)}, "Display P3": {nclx(12)}, "": {nclx(9)},
+		"Adobe RGB (1998)": {nclx(12), bx("colr", "prof", string(profileOf("desc", "Adobe RGB (1998)")))},
+	} {
+		if s := read(t, heicOf(be(0)+string(bare), inRDF("", ""), p...), catalogue.HEIC); s.ColourSpace != want {
+			t.Errorf("colour space %q, want %q", s.ColourSpace, want)
+		}
+	}
+}
+
 // irot turns anti-clockwise in quarters; imir 0 exchanges top and bottom, 1
 // left and right (ISO/IEC 23008-12; imir from memory). The Exif orientation of
 // a turn, and of two in a row, is by shared/reference/07_orientation.csv.

@@ -19,7 +19,6 @@ const (
 	tagSubfileType       = 0x00FE
 	tagImageWidth        = 0x0100
 	tagImageLength       = 0x0101
-	tagCompression       = 0x0103
 	tagMake              = 0x010F
 	tagModel             = 0x0110
 	tagStripOffsets      = 0x0111
@@ -48,7 +47,6 @@ const (
 	tagAperture          = 0x9202 // APEX
 	tagSubjectDistance   = 0x9206
 	tagFocalLength       = 0x920A
-	tagMakerNote         = 0x927C
 	tagSubSecOriginal    = 0x9291
 	tagSubSecDigitized   = 0x9292
 	tagElevation         = 0x9405
@@ -61,19 +59,18 @@ const (
 	tagLensSpecification = 0xA432
 	tagLensModel         = 0xA434
 	tagCameraSerial      = 0xC62F // DNG
-	tagCropSize          = 0xC620 // DNG, pixels
 )
 
 // wanted tells which tags of IFD0, the Exif and the interoperability directory
 // are decoded. Maker notes, comments and GPS are not.
 func wanted(id uint16) bool {
 	switch id {
-	case tagInteropIndex, tagSensorTop, tagSensorLeft, tagSensorBottom, tagSensorRight, tagSubfileType, tagImageWidth, tagImageLength, tagCompression, tagMake, tagModel, tagStripOffsets,
+	case tagInteropIndex, tagSensorTop, tagSensorLeft, tagSensorBottom, tagSensorRight, tagSubfileType, tagImageWidth, tagImageLength, tagMake, tagModel, tagStripOffsets,
 		tagOrientation, tagStripCounts, tagSubIFDs, tagJPEGOffset, tagJPEGLength, tagExposureTime, tagFNumber, tagExifIFD,
 		tagISO, tagSensitivityType, tagStandardOutput, tagRecommendedIndex, tagISOSpeed, tagDateTime, tagOriginal,
 		tagDigitized, tagOffset, tagOffsetOriginal, tagOffsetDigitized, tagShutterSpeed, tagAperture, tagSubjectDistance,
 		tagFocalLength, tagSubSecOriginal, tagSubSecDigitized, tagElevation, tagColourSpace, tagPixelX, tagPixelY,
-		tagInteropIFD, tagFocal35, tagSerial, tagLensSpecification, tagLensModel, tagCameraSerial, tagCropSize:
+		tagInteropIFD, tagFocal35, tagSerial, tagLensSpecification, tagLensModel, tagCameraSerial:
 		return true
 	}
 	return false

@@ -52,6 +52,7 @@ func TestUnknownAndNonsenseReadAsNotWritten(t *testing.T) {
 		{"f-number below zero", srational(o, tagFNumber, -28, 10)},
 		{"distance infinite", rational(o, tagSubjectDistance, all, 1)},
 		{"distance infinite over all ones", rational(o, tagSubjectDistance, all, all)},
+		{"distance infinite over a million", rational(o, tagSubjectDistance, all, 1_000_000)},
 		{"distance unknown", rational(o, tagSubjectDistance, 0, 1)},
 		{"elevation unknown", srational(o, tagElevation, 0, -1)},
 		{"elevation 45 of unknown denominator", srational(o, tagElevation, 45, -1)},
@@ -79,6 +80,35 @@ func TestUnknownAndNonsenseReadAsNotWritten(t *testing.T) {
 		b := exifJPEG(layout(o, []line{below(tagExifIFD, c.tag)}))
 		if d := cmp.Diff(Shot{Width: 24, Height: 16}, read(t, b, catalogue.JPEG)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+	}
+}
+
+// The builders use the same constants as the reader, so the numbers stand here
+// once more, decimal: those of shared/reference/07_exif_tags.csv (checked there
+// against ExifTool 12.57 and Exiv2 0.27.6), the rest as TIFF 6.0 and the tables
+// of ExifTool 12.57 have them.
+func TestTagNumbers(t *testing.T) {
+	for name, c := range map[string][2]uint16{
+		"Orientation": {tagOrientation, 274}, "DateTimeOriginal": {tagOriginal, 36867}, "SubSecTimeOriginal": {tagSubSecOriginal, 37521},
+		"OffsetTimeOriginal": {tagOffsetOriginal, 36881}, "FNumber": {tagFNumber, 33437}, "FocalLength": {tagFocalLength, 37386},
+		"FocalLengthIn35mmFilm": {tagFocal35, 41989}, "SubjectDistance": {tagSubjectDistance, 37382}, "CameraElevationAngle": {tagElevation, 37893},
+		"ColorSpace": {tagColourSpace, 40961}, "InteroperabilityIndex": {tagInteropIndex, 1}, "Interoperability IFD": {tagInteropIFD, 40965},
+		"LensSpecification": {tagLensSpecification, 42034}, "BodySerialNumber": {tagSerial, 42033}, "LensModel": {tagLensModel, 42036},
+		"PixelXDimension": {tagPixelX, 40962}, "PixelYDimension": {tagPixelY, 40963}, "DateTime": {tagDateTime, 306},
+		"DateTimeDigitized": {tagDigitized, 36868}, "SubSecTimeDigitized": {tagSubSecDigitized, 37522}, "OffsetTime": {tagOffset, 36880},
+		"OffsetTimeDigitized": {tagOffsetDigitized, 36882}, "ExposureTime": {tagExposureTime, 33434}, "ShutterSpeedValue": {tagShutterSpeed, 37377},
+		"ApertureValue": {tagAperture, 37378}, "ISO": {tagISO, 34855}, "SensitivityType": {tagSensitivityType, 34864},
+		"StandardOutputSensitivity": {tagStandardOutput, 34865}, "RecommendedExposureIndex": {tagRecommendedIndex, 34866}, "ISOSpeed": {tagISOSpeed, 34867},
+		"Make": {tagMake, 271}, "Model": {tagModel, 272}, "ImageWidth": {tagImageWidth, 256}, "ImageLength": {tagImageLength, 257},
+		"NewSubfileType": {tagSubfileType, 254}, "StripOffsets": {tagStripOffsets, 273}, "StripByteCounts": {tagStripCounts, 279}, "SubIFDs": {tagSubIFDs, 330},
+		"JPEGInterchangeFormat": {tagJPEGOffset, 513}, "JPEGInterchangeFormatLength": {tagJPEGLength, 514}, "XMP": {tagXMP, 700},
+		"ICC profile": {tagICC, 34675}, "Exif IFD": {tagExifIFD, 34665}, "CameraSerialNumber": {tagCameraSerial, 50735},
+		"JpgFromRaw": {tagJpgFromRaw, 46}, "SensorTopBorder": {tagSensorTop, 4}, "SensorLeftBorder": {tagSensorLeft, 5},
+		"SensorBottomBorder": {tagSensorBottom, 6}, "SensorRightBorder": {tagSensorRight, 7},
+	} {
+		if c[0] != c[1] {
+			t.Errorf("%s is tag %d, want %d", name, c[0], c[1])
 		}
 	}
 }
