@@ -197,6 +197,38 @@ func TestTimeWeakensWithThePause(t *testing.T) {
 	}
 }
 
+// "Rye" alone fits both; the title that has all of the words and more is meant.
+func TestTheFullerTitleIsMeant(t *testing.T) {
+	recipes := []plan.Recipe{recipe("R01", "Rye bread with honey", 11, plan.Hero), recipe("R02", "Trout on rye", 13, plan.Hero),
+		recipe("R03", "Rye pancakes", 15, plan.Hero), recipe("R04", "Barley bread", 17, plan.Hero)}
+	f := shotAt("DSC_0412.JPG", 0, "rye bread")
+	m := matchOf(t, shootOf(recipes, []catalogue.Frame{f}), "DSC_0412.JPG")
+	if m.Recipe != "R01" || len(m.Why) != 1 {
+		t.Errorf("%+v, want R01 with nothing against it", m)
+	}
+	// By hand: rye is one of three recipes', bread of two, honey of one, so
+	// the text has (1/3 + 1/2) of (1/3 + 1/2 + 1), 5/11 of 5 nats.
+	if len(m.Why) == 1 && math.Abs(m.Why[0].Weight-25.0/11) > 1e-12 {
+		t.Errorf("weight %v, want 25/11", m.Why[0].Weight)
+	}
+}
+
+func TestAnIDButForZerosWeighsLess(t *testing.T) {
+	for subject, want := range map[string]float64{"R03": 6, "R3": 4.5} {
+		m := matchOf(t, shootOf(dishes, []catalogue.Frame{shotAt("a.JPG", 0, subject)}), "a.JPG")
+		if len(m.Why) != 1 || m.Why[0].Weight != want || math.Abs(m.Odds-1/(1+math.Exp(-want))) > 1e-12 {
+			t.Errorf("%s: %+v, want %v nats", subject, m, want)
+		}
+	}
+	// Where both are ids, neither stands for the other.
+	recipes := []plan.Recipe{recipe("R3", "A", 11, plan.Hero), recipe("R03", "B", 13, plan.Hero)}
+	for _, subject := range []string{"R3", "R03"} {
+		if m := matchOf(t, shootOf(recipes, []catalogue.Frame{shotAt("a.JPG", 0, subject)}), "a.JPG"); m.Recipe != subject {
+			t.Errorf("%s: %+v", subject, m)
+		}
+	}
+}
+
 func TestWrongClocksBreakNothing(t *testing.T) {
 	old, future, blank := shotAt("old.JPG", 0), shotAt("future.JPG", 0), shotAt("blank.JPG", 0)
 	old.Taken = time.Date(1970, 1, 1, 0, 0, 0, 0, time.UTC)
