@@ -36,80 +36,156 @@ func roundDiv(p, q int64) int64 {
 	return (p + q/2) / q
 }
 
-// cells is the histogram of the pixels of p that in tells of, in an order that
-// depends on the colours alone.
-func (p *picture) cells(in func(x, y int) bool) []cell {
-	const side = 2 * grain // 2 units of Lab
-	at := make(map[[3]int32]int)
-	var cells []cell
-	var keys [][3]int32
-	for i, t := range p.tones {
-		if !in(i%p.width, i/p.width) {
-			continue
-		}
-		k := [3]int32{t.l / side, (t.a + 1024*grain) / side, (t.b + 1024*grain) / side}
-		j, ok := at[k]
-		if !ok {
-			j = len(cells)
-			at[k] = j
-			cells = append(cells, cell{})
-			keys = append(keys, k)
-		}
-		cells[j].add(cell{1, int64(t.l), int64(t.a), int64(t.b)})
-	}
-	order := make([]int, len(cells))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortFunc(order, func(i, j int) int { return slices.Compare(keys[i][:], keys[j][:]) })
-	sorted := make([]cell, len(cells))
-	for i, j := range order {
-		sorted[i] = cells[j]
-	}
-	return sorted
+// shade is one colour of a picture while it is sought.
+type shade struct {
+	core  cell  // the pixels that say what colour it is
+	area  int64 // the pixels that it stands for: core, speckle and edges
+	lab   Lab   // mean of core
+	light XYZ   // the same
 }
 
-// group finds the colours of cells: k-means in Lab from seeds that cover what
-// is far from all others first, then the two nearest by DeltaE2000 become one
-// until all are at least apart from each other. The largest comes first.
-func group(cells []cell, apart float64) []cell {
-	groups := means(cells, seeds(cells, 20))
-	for len(groups) > 1 {
-		i, j, d := closest(groups)
+// grouping is the colours of a picture, or of its border.
+type grouping struct {
+	shades []shade
+	of     []int // the shade of each cell of the histogram; follows the joins
+	total  int64 // pixels
+}
+
+// group finds the colours of the pixels that in tells: k-means in Lab from
+// seeds that cover first what is far from all others, then the two nearest by
+// DeltaE2000 become one until all are at least apart from each other. The
+// pixels of edges have no say in the colours; each counts with whichever of
+// the colours beside it is nearest.
+func (p *picture) group(in func(x, y int) bool, apart float64) *grouping {
+	cells, at, edges := p.histogram(in)
+	tones := make([]tone, len(cells))
+	for i := range cells {
+		tones[i] = cells[i].tone()
+	}
+	g := means(cells, tones, seeds(cells, tones, 20))
+	for len(g.shades) > 1 {
+		i, j, d := g.closest()
 		if d >= apart {
 			break
 		}
-		groups = join(groups, i, j)
+		g.join(i, j)
 	}
-	sortGroups(groups)
-	return groups
+	for i := range g.shades {
+		g.shades[i].light = g.shades[i].lab.XYZ()
+	}
+	counted := make([]int64, len(g.shades))
+	for _, i := range edges {
+		counted[p.edgeShade(i, g, at)]++
+	}
+	for i := range g.shades {
+		g.shades[i].area = g.shades[i].core.n + counted[i]
+		g.total += g.shades[i].area
+	}
+	return g
 }
 
-func sortGroups(groups []cell) {
-	slices.SortFunc(groups, func(p, q cell) int {
-		return cmp.Or(cmp.Compare(q.n, p.n), cmp.Compare(p.l, q.l), cmp.Compare(p.a, q.a), cmp.Compare(p.b, q.b))
-	})
+// histogram sorts the pixels that in tells into cells, in an order that
+// depends on the colours alone. at is the cell of each pixel, −1 where it is
+// not told or lies on an edge; edges are the latter.
+func (p *picture) histogram(in func(x, y int) bool) (cells []cell, at []int32, edges []int) {
+	collect := func(skip bool) {
+		const side = 2 * grain // 2 units of Lab
+		slots := make(map[uint32]int32, 2048)
+		var keys []uint32
+		at = make([]int32, len(p.tones))
+		for i, t := range p.tones {
+			at[i] = -1
+			if !in(i%p.width, i/p.width) {
+				continue
+			}
+			if skip && p.blend[i] {
+				edges = append(edges, i)
+				continue
+			}
+			k := uint32(t.l/side+128)<<18 | uint32((t.a+256*grain)/side)<<9 | uint32((t.b+256*grain)/side)
+			j, ok := slots[k]
+			if !ok {
+				j = int32(len(cells))
+				slots[k] = j
+				cells = append(cells, cell{})
+				keys = append(keys, k)
+			}
+			cells[j].add(cell{1, int64(t.l), int64(t.a), int64(t.b)})
+			at[i] = j
+		}
+		order := make([]int32, len(cells))
+		for i := range order {
+			order[i] = int32(i)
+		}
+		slices.SortFunc(order, func(i, j int32) int { return cmp.Compare(keys[i], keys[j]) })
+		sorted, place := make([]cell, len(cells)), make([]int32, len(cells))
+		for i, j := range order {
+			sorted[i], place[j] = cells[j], int32(i)
+		}
+		for i, j := range at {
+			if j >= 0 {
+				at[i] = place[j]
+			}
+		}
+		cells = sorted
+	}
+	collect(true)
+	if len(cells) == 0 { // a thin border that is nothing but edges
+		edges = nil
+		collect(false)
+	}
+	return cells, at, edges
 }
 
-func seeds(cells []cell, k int) []tone {
+// edgeShade is the shade that pixel i, which lies on an edge, counts with: the
+// nearest of those around it, or of all where there is none. Nearness is that
+// of light here, not of Lab: a pixel that is half one colour and half another
+// lies midway in light, but in Lab it is nearer to the lighter one.
+func (p *picture) edgeShade(i int, g *grouping, at []int32) int {
+	best, least := -1, 0.0
+	consider := func(s int) {
+		c, e := &g.shades[s].light, &p.light[i]
+		x, y, z := c.X-e.X, c.Y-e.Y, c.Z-e.Z
+		d := x*x + y*y + z*z
+		if best < 0 || d < least || d == least && s < best {
+			best, least = s, d
+		}
+	}
+	x, y := i%p.width, i/p.width
+	for v := max(0, y-1); v <= min(p.height-1, y+1); v++ {
+		for u := max(0, x-1); u <= min(p.width-1, x+1); u++ {
+			if c := at[v*p.width+u]; c >= 0 {
+				consider(g.of[c])
+			}
+		}
+	}
+	if best < 0 {
+		for s := range g.shades {
+			consider(s)
+		}
+	}
+	return best
+}
+
+// seeds chooses at most k starting points: the fullest cell, and then always
+// the one that is farthest from those chosen, weighed by its pixels.
+func seeds(cells []cell, tones []tone, k int) []tone {
 	var out []tone
 	far := make([]int64, len(cells))
 	best := 0
 	for i := range cells {
-		far[i] = 1 << 40
+		far[i] = 1 << 40 // farther than any two tones
 		if cells[i].n > cells[best].n {
 			best = i
 		}
 	}
 	for len(out) < k && far[best] > 0 {
-		s := cells[best].tone()
+		s := tones[best]
 		out = append(out, s)
-		for i := range cells {
-			far[i] = min(far[i], cells[i].tone().apart(s))
-		}
 		best = 0
-		for i := range cells {
-			if float64(far[i])*float64(cells[i].n) > float64(far[best])*float64(cells[best].n) {
+		for i, t := range tones {
+			far[i] = min(far[i], t.apart(s))
+			if far[i]*cells[i].n > far[best]*cells[best].n {
 				best = i
 			}
 		}
@@ -117,88 +193,185 @@ func seeds(cells []cell, k int) []tone {
 	return out
 }
 
-func means(cells []cell, centres []tone) []cell {
-	var groups []cell
+// means is Lloyd's k-means; it ends when nothing moves, or after 12 rounds,
+// since what it finds is joined afterwards anyway.
+func means(cells []cell, tones []tone, centres []tone) *grouping {
+	g := &grouping{of: make([]int, len(cells))}
 	for range 12 {
-		groups = make([]cell, len(centres))
-		for i := range cells {
-			t := cells[i].tone()
-			best := 0
-			for j := range centres {
-				if t.apart(centres[j]) < t.apart(centres[best]) {
-					best = j
+		sums := make([]cell, len(centres))
+		for i, t := range tones {
+			best, least := 0, t.apart(centres[0])
+			for j := 1; j < len(centres); j++ {
+				if d := t.apart(centres[j]); d < least {
+					best, least = j, d
 				}
 			}
-			groups[best].add(cells[i])
+			g.of[i] = best
+			sums[best].add(cells[i])
 		}
+		// A centre that lost all its cells goes; none of them points there.
+		kept := make([]int, len(sums))
+		g.shades = g.shades[:0]
+		var next []tone
 		moved := false
-		for j := range groups {
-			if groups[j].n > 0 {
-				t := groups[j].tone()
-				moved = moved || t != centres[j]
-				centres[j] = t
+		for j := range sums {
+			if sums[j].n == 0 {
+				moved = true
+				continue
 			}
+			kept[j] = len(next)
+			t := sums[j].tone()
+			moved = moved || t != centres[j]
+			next = append(next, t)
+			g.shades = append(g.shades, shade{core: sums[j], area: sums[j].n, lab: sums[j].mean()})
 		}
+		for i := range g.of {
+			g.of[i] = kept[g.of[i]]
+		}
+		centres = next
 		if !moved {
 			break
 		}
 	}
-	return slices.DeleteFunc(groups, func(c cell) bool { return c.n == 0 })
+	return g
 }
 
-func closest(groups []cell) (i, j int, d float64) {
-	d = 1e9
-	for p := range groups {
-		for q := range p {
-			if e := DeltaE2000(groups[p].mean(), groups[q].mean()); e < d {
-				i, j, d = q, p, e
+// closest returns the two shades with the least DeltaE2000, i < j.
+func (g *grouping) closest() (i, j int, d float64) {
+	d = DeltaE2000(g.shades[0].lab, g.shades[1].lab)
+	j = 1
+	for q := range g.shades {
+		for p := range q {
+			if e := DeltaE2000(g.shades[p].lab, g.shades[q].lab); e < d {
+				i, j, d = p, q, e
 			}
 		}
 	}
 	return i, j, d
 }
 
-func join(groups []cell, i, j int) []cell {
-	groups[i].add(groups[j])
-	return slices.Delete(groups, j, j+1)
+// join makes shade j part of shade i.
+func (g *grouping) join(i, j int) {
+	g.shades[i].core.add(g.shades[j].core)
+	g.shades[i].lab = g.shades[i].core.mean()
+	g.absorb(i, j)
 }
 
-// reduce joins groups until at most most are left.
-func reduce(groups []cell, most int) []cell {
-	for len(groups) > most {
-		bi, bj, least := 0, 1, -1.0
-		for p := range groups {
-			for q := range p {
-				d := DeltaE2000(groups[p].mean(), groups[q].mean())
-				a, b := float64(groups[p].n), float64(groups[q].n)
-				if cost := d * d * a * b / (a + b); least < 0 || cost < least {
-					bi, bj, least = q, p, cost
+// absorb counts shade j with shade i and leaves the colour of i as it is.
+func (g *grouping) absorb(i, j int) {
+	g.shades[i].area += g.shades[j].area
+	g.shades = slices.Delete(g.shades, j, j+1)
+	for c, s := range g.of {
+		if s == j {
+			s = i
+		}
+		if s > j {
+			s--
+		}
+		g.of[c] = s
+	}
+}
+
+// absorbSpeckle leaves no shade under leastShare: two that are too small make
+// one, and a lone one counts with its nearest without turning its colour.
+func (g *grouping) absorbSpeckle() {
+	least := leastShare * float64(g.total)
+	for len(g.shades) > 1 {
+		small := 0
+		for i := range g.shades {
+			if g.shades[i].area < g.shades[small].area {
+				small = i
+			}
+		}
+		if float64(g.shades[small].area) >= least {
+			return
+		}
+		near, d := -1, 0.0
+		for i := range g.shades {
+			if e := DeltaE2000(g.shades[i].lab, g.shades[small].lab); i != small && (near < 0 || e < d) {
+				near, d = i, e
+			}
+		}
+		if float64(g.shades[near].area) < least {
+			g.join(near, small)
+		} else {
+			g.absorb(near, small)
+		}
+	}
+}
+
+// reduce joins shades until at most most are left, always the pair whose loss,
+// DeltaE2000 squared by the area concerned (Ward's), is least. An accent is
+// joined with what is like it only.
+func (g *grouping) reduce(most int) {
+	for len(g.shades) > most {
+		kept := make([]bool, len(g.shades))
+		left := mostAccents
+		for _, i := range g.byArea() {
+			if left > 0 && g.accent(i) {
+				kept[i] = true
+				left--
+			}
+		}
+		bi, bj, least := 0, 0, 0.0
+		for q := range g.shades {
+			for p := range q {
+				d := DeltaE2000(g.shades[p].lab, g.shades[q].lab)
+				if d >= accentDistance && (kept[p] || kept[q]) {
+					continue
+				}
+				m, n := float64(g.shades[p].area), float64(g.shades[q].area)
+				if loss := d * d * (m * n / (m + n)); bj == 0 || loss < least {
+					bi, bj, least = p, q, loss
 				}
 			}
 		}
-		groups = join(groups, bi, bj)
+		g.join(bi, bj)
 	}
-	sortGroups(groups)
-	return groups
 }
 
-// swatches describes groups, whose shares in 1/10000 add up to 1.
-func (p *picture) swatches(groups []cell) []Swatch {
-	var total int64
-	for _, g := range groups {
-		total += g.n
+// accent tells whether shade i is small, vivid, and unlike everything larger.
+func (g *grouping) accent(i int) bool {
+	s := g.shades[i]
+	if float64(s.area) > accentMost*float64(g.total) || s.lab.LCh().C < accentChroma {
+		return false
 	}
-	out := make([]Swatch, len(groups))
+	for j, t := range g.shades {
+		if j != i && t.area >= s.area && DeltaE2000(s.lab, t.lab) < accentDistance {
+			return false
+		}
+	}
+	return true
+}
+
+// byArea lists the shades, the largest first.
+func (g *grouping) byArea() []int {
+	order := make([]int, len(g.shades))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(i, j int) int {
+		p, q := g.shades[i], g.shades[j]
+		return cmp.Or(cmp.Compare(q.area, p.area), cmp.Compare(p.lab.L, q.lab.L), cmp.Compare(p.lab.A, q.lab.A), cmp.Compare(p.lab.B, q.lab.B))
+	})
+	return order
+}
+
+// swatches describes the shades, the largest first; their shares, in whole
+// parts of 1/10000, add up to 1.
+func (g *grouping) swatches() []Swatch {
+	order := g.byArea()
+	out := make([]Swatch, len(order))
 	left := int64(10000)
-	for i := len(groups) - 1; i >= 0; i-- {
-		part := roundDiv(groups[i].n*10000, total)
-		if i == 0 {
+	for k := len(order) - 1; k >= 0; k-- {
+		s := g.shades[order[k]]
+		part := roundDiv(s.area*10000, g.total)
+		if k == 0 {
 			part = left
 		}
 		left -= part
-		out[i] = swatch(groups[i].mean(), float64(part)/10000)
-		c := out[i].Lab.LCh().C
-		out[i].Accent = out[i].Share <= accentMost && c >= accentChroma
+		out[k] = swatch(s.lab, float64(part)/10000)
+		out[k].Accent = g.accent(order[k])
 	}
 	return out
 }

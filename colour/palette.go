@@ -74,16 +74,14 @@ func Extract(r Raster) (palette []Swatch, surface *Swatch, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	groups := group(p.cells(p.whole), eyeSeparates)
-	groups = reduce(groups, mostSwatches)
-	palette = p.swatches(groups)
+	whole := p.group(p.whole, eyeSeparates)
+	whole.absorbSpeckle()
+	whole.reduce(mostSwatches)
+	palette = whole.swatches()
 
-	border := group(p.cells(p.border), surfaceSpread)
-	total := int64(0)
-	for _, g := range border {
-		total += g.n
-	}
-	s := swatch(border[0].mean(), roundTo(float64(border[0].n)/float64(total), 1e4))
+	border := p.group(p.border, surfaceSpread)
+	s := border.swatches()[0]
+	s.Accent = false
 	return palette, &s, nil
 }
 
@@ -120,12 +118,13 @@ func (t tone) apart(u tone) int64 {
 // picture is a raster in Lab, with what is known of each pixel's place.
 type picture struct {
 	width, height int
+	light         []XYZ
 	tones         []tone
 	blend         []bool // lies between two colours at an edge and is neither
 }
 
 func newPicture(r Raster) (*picture, error) {
-	p := &picture{width: r.Width, height: r.Height, tones: make([]tone, len(r.Pix)), blend: make([]bool, len(r.Pix))}
+	p := &picture{width: r.Width, height: r.Height, light: r.Pix, tones: make([]tone, len(r.Pix)), blend: make([]bool, len(r.Pix))}
 	for i, c := range r.Pix {
 		lab := c.Lab()
 		if !lab.finite() {
@@ -133,9 +132,33 @@ func newPicture(r Raster) (*picture, error) {
 		}
 		p.tones[i] = toneOf(lab)
 	}
+	blends := 0
+	for i := range p.tones {
+		x, y := i%p.width, i/p.width
+		p.blend[i] = x > 0 && x < p.width-1 && p.tones[i].between(p.tones[i-1], p.tones[i+1]) ||
+			y > 0 && y < p.height-1 && p.tones[i].between(p.tones[i-p.width], p.tones[i+p.width])
+		if p.blend[i] {
+			blends++
+		}
+	}
+	if blends*2 > len(p.tones) { // no edges then, but what the picture is made of
+		clear(p.blend)
+	}
 	return p, nil
 }
 
+// between tells a pixel that an edge between u and v runs through: they are
+// clearly apart, t is neither, and each of its coordinates lies between theirs.
+func (t tone) between(u, v tone) bool {
+	const edge, same, slack = 10 * grain, 2 * grain, 2 * grain
+	if u.apart(v) < edge*edge || t.apart(u) < same*same || t.apart(v) < same*same {
+		return false
+	}
+	in := func(t, u, v int32) bool { return t >= min(u, v)-slack && t <= max(u, v)+slack }
+	return in(t.l, u.l, v.l) && in(t.a, u.a, v.a) && in(t.b, u.b, v.b)
+}
+
+// whole tells every pixel.
 func (p *picture) whole(x, y int) bool { return true }
 
 // border tells the pixels of a frame around the picture, a twelfth of its
