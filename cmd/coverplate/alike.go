@@ -15,11 +15,11 @@ func newAlike(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "alike FILE FILE…",
 		Short: "tell how far the palettes of pictures are apart",
-		Long: `Prints the palette distance of each pair of pictures: the earth mover's distance
-of their palettes, with ΔE2000 between two colours. 0 is the same palette. Under
-the setting too_alike neighbouring spreads count as too alike; that threshold is
-this project's choice, for no published value says when two spreads look
-different.`,
+		Long: `Prints the palette distance of each pair of pictures: the earth mover's
+distance of their palettes, with ΔE2000 between two colours. 0 is the same
+palette. Under the setting too_alike neighbouring spreads count as too alike;
+that threshold is this project's choice, for no published value says when two
+spreads look different.`,
 		Example: `  coverplate alike DSC_0412.JPG DSC_0431.JPG
   coverplate alike --json *.JPG`,
 		Args: usage(cobra.MinimumNArgs(2), "two pictures or more"),
@@ -53,7 +53,7 @@ func runAlike(ctx context.Context, at surroundings, where string, files []string
 		}
 		says := got.frame.Unread
 		if got.err != nil {
-			says = pathless(got.err, files[i])
+			says = got.whyNot(files[i])
 		}
 		if len(got.frame.Look.Palette) == 0 {
 			if says == "" {

@@ -28,15 +28,15 @@ func newAudit(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "audit [RECIPE…]",
 		Short: "report what is missing, why, and what to do",
-		Long: `Holds the shoot against its plan and reports, for every need of every recipe, what
-a person must now do: shoot, reshoot, look, choose; or that it is settled or
-waived. What can't be told is never shown as done. With RECIPE it answers for
-those alone: may this set be struck?
+		Long: `Holds the shoot against its plan and reports, for every need of every recipe,
+what a person must now do: shoot, reshoot, look, choose; or that it is settled
+or waived. What can't be told is never shown as done. With RECIPE it answers
+for those alone: may this set be struck?
 
 --json prints the report: "seen" (what it rests on), "recipes" with their
-"needs", "spreads" with palettes and "to_next" (the palette distance to the next
-spread), "days", "props", "unplaced", "notes". null means not known. --csv is a
-line a need. --html is one file that opens offline and prints.
+"needs", "spreads" with palettes and "to_next" (the palette distance to the
+next spread), "days", "props", "unplaced", "notes". null means not known.
+--csv is a line a need. --html is one file that opens offline and prints.
 
 Exit code 3 where a need is neither settled nor waived.`,
 		Example: `  coverplate audit

@@ -19,8 +19,8 @@ func newAssign(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "assign FRAME… RECIPE|none",
 		Short: "say which recipe frames show",
-		Long: `Says that frames show a recipe, or none. A person's word stands above everything
-the program finds out, in every later run.
+		Long: `Says that frames show a recipe, or none. A person's word stands above
+everything the program finds out, in every later run.
 
 FRAME is a path in the shoot, a file name where it is the only one, or six or
 more digits of the frame's id.`,
@@ -71,9 +71,9 @@ func newChoose(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "choose FRAME NEED",
 		Short: "choose the frame for a need of its recipe",
-		Long: `Chooses a frame for a need of the recipe it shows: hero, overhead, half and what
-else the plan asks for. A later choice for the same need replaces it; --undo
-takes the last choice back and brings back the one before.`,
+		Long: `Chooses a frame for a need of the recipe it shows: hero, overhead, half and
+what else the plan asks for. A later choice for the same need replaces it;
+--undo takes the last choice back and brings back the one before.`,
 		Example: `  coverplate choose DSC_0419.JPG hero
   coverplate choose 3f9a01c2 half
   coverplate choose --undo`,
@@ -138,8 +138,8 @@ func newWaive(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "waive RECIPE NEED --why REASON",
 		Short: "say that a need is not wanted after all",
-		Long: `Says that a need of a recipe is not wanted after all, and why. The report shows it
-as waived, with the reason. coverplate undo takes it back.`,
+		Long: `Says that a need of a recipe is not wanted after all, and why. The report
+shows it as waived, with the reason. coverplate undo takes it back.`,
 		Example: `  coverplate waive R07 half --why "no post planned for the crispbread"`,
 		Args:    usage(cobra.ExactArgs(2), "a recipe and a need"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -175,8 +175,8 @@ func newUndo(at surroundings, where *string) *cobra.Command {
 	return &cobra.Command{
 		Use:   "undo",
 		Short: "take the last decision back",
-		Long: `Takes back the last decision that holds, whether an assign, a choose or a waive;
-what held before it holds again. Run it again to go further back.`,
+		Long: `Takes back the last decision that holds, whether an assign, a choose or a
+waive; what held before it holds again. Run it again to go further back.`,
 		Example: `  coverplate undo`,
 		Args:    usage(cobra.NoArgs, "no words"),
 		RunE: func(cmd *cobra.Command, _ []string) error {

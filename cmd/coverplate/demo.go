@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -23,10 +24,11 @@ func newDemo(at surroundings) *cobra.Command {
 	return &cobra.Command{
 		Use:   "demo [DIR]",
 		Short: "run the whole job on an invented shoot",
-		Long: `Renders two small cards of an invented shoot, "Skerry Table", with gaps planted in
-it, and does the whole job on them: plan, ingest, decisions, report. It takes
-about half a minute on two cores. Everything is written below DIR, by default a
-new folder among the temporary ones; DIR must be empty or new.`,
+		Long: `Renders two small cards of an invented shoot, "Skerry Table", with gaps
+planted in it, and does the whole job on them: plan, ingest, decisions,
+report. It takes about half a minute on two cores. Everything is written below
+DIR, by default a new folder among the temporary ones; DIR must be empty or
+new.`,
 		Example: `  coverplate demo
   coverplate demo ~/skerry-rehearsal`,
 		Args: usage(cobra.MaximumNArgs(1), "at most one folder"),
@@ -153,7 +155,12 @@ func rehearsedShoot(at surroundings, reh rehearsal.Shoot, dir string) (shoot, su
 	if err != nil {
 		return shoot{}, at, err
 	}
-	st.Book.Bleed, st.Book.Gutter, st.Book.GoodPPI, st.Book.FloorPPI = reh.Bleed, reh.Gutter, reh.GoodPPI, reh.FloorPPI
+	// Frames that were rendered small are asked for fewer pixels alike.
+	st.Book.Bleed, st.Book.Gutter, st.Book.GoodPPI, st.Book.FloorPPI = reh.Bleed, reh.Gutter, reh.GoodPPI*reh.Scale, reh.FloorPPI*reh.Scale
+	for i := range st.Rules.Shapes {
+		p := &st.Rules.Shapes[i]
+		p.Width, p.Height = int(math.Round(float64(p.Width)*reh.Scale)), int(math.Round(float64(p.Height)*reh.Scale))
+	}
 	today, err := plan.ParseDay(reh.Today)
 	if err != nil {
 		return shoot{}, at, err

@@ -74,7 +74,7 @@ type halfFacts struct {
 func factsOf(file string, f catalogue.Frame, shapes []audit.Shape) facts {
 	e, l := f.Exposure, f.Look
 	out := facts{
-		File: file, Error: written(f.Unread), Offset: written(f.Offset),
+		File: file, Error: written(unreadSays(f)), Offset: written(f.Offset),
 		Make: written(f.Camera.Make), Model: written(f.Camera.Model), Serial: written(f.Camera.Serial), Lens: written(f.Camera.Lens),
 		Focal: written(e.FocalLength), Focal35: written(e.Focal35), FNumber: written(e.FNumber), Seconds: written(e.Seconds), ISO: written(e.ISO),
 		SubjectDistance: written(e.SubjectDistance), Orientation: written(f.Orientation), Width: written(l.Width), Height: written(l.Height),
@@ -87,6 +87,16 @@ func factsOf(file string, f catalogue.Frame, shapes []audit.Shape) facts {
 		out.Surface = &surfaceFacts{s.Hex, s.Lab, s.Share, s.Name}
 	}
 	return out
+}
+
+// unreadSays is why a frame could not be read whole, without the names that
+// stand beside it.
+func unreadSays(f catalogue.Frame) string {
+	says := f.Unread
+	for _, file := range f.Files {
+		says = withoutName(withoutName(says, file.Path), file.Name)
+	}
+	return says
 }
 
 // written is v, or nil where it is the zero that stands for "not written".
@@ -155,7 +165,11 @@ func (f facts) lines() []string {
 		taken += " " + *f.Offset
 	}
 	add("taken", strings.TrimSpace(strings.Replace(taken, "T", " ", 1)))
-	add("camera", strings.TrimSpace(say("", f.Make, " ")+say("", f.Model, "")), say("serial ", f.Serial, ""))
+	body := strings.TrimSpace(say("", f.Make, " ") + say("", f.Model, ""))
+	if f.Make != nil && f.Model != nil && strings.HasPrefix(strings.ToLower(*f.Model), strings.ToLower(*f.Make)) {
+		body = *f.Model // many makes stand in the model already
+	}
+	add("camera", body, say("serial ", f.Serial, ""))
 	add("lens", say("", f.Lens, ""))
 	add("exposure", sayNumber("", f.Focal, " mm"), sayNumber("like ", f.Focal35, " mm on 24 × 36"), sayNumber("f/", f.FNumber, ""), shutter(f.Seconds), sayNumber("ISO ", f.ISO, ""), sayNumber("subject at ", f.SubjectDistance, " m"))
 	if f.Width != nil && f.Height != nil {

@@ -109,12 +109,18 @@ func plainLines(s string) string {
 	return strings.Join(lines, "\n")
 }
 
-// pathless is what err says without the path it is said of, which stands
-// beside it already.
+// pathless is what err says without the path or the name of the file it is said
+// of, which stands beside it already.
 func pathless(err error, path string) string {
 	var at *fs.PathError
-	if errors.As(err, &at) && err == error(at) {
+	if errors.As(err, &at) && at.Path == path {
 		return at.Err.Error()
 	}
-	return strings.TrimPrefix(err.Error(), path+": ")
+	return withoutName(err.Error(), path)
+}
+
+// withoutName takes the path of a file, or its name, off every part of a text.
+func withoutName(says, path string) string {
+	says = strings.ReplaceAll(says, path+": ", "")
+	return strings.ReplaceAll(says, lastName(path)+": ", "")
 }

@@ -16,10 +16,10 @@ func newFrames(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "frames",
 		Short: "list every frame, its facts and its recipe",
-		Long: `Lists the frames of the shoot in the order they were taken: the id to call a frame
-by, when, the recipe it shows with its odds, the file, what the camera wrote, and
-why it was given to that recipe. --json prints all facts; what is not known is
-null.`,
+		Long: `Lists the frames of the shoot in the order they were taken: the id to call a
+frame by, when, the recipe it shows with its odds, the file, what the camera
+wrote, and why it was given to that recipe. --json prints all facts; what is
+not known is null.`,
 		Example: `  coverplate frames
   coverplate frames --json | jq '.[] | select(.recipe == "R07") | .file'`,
 		Args: usage(cobra.NoArgs, "no words"),
@@ -111,7 +111,7 @@ func (f frameFacts) put(t *setter) {
 		match = "none, by hand"
 	}
 	lead := fmt.Sprintf("%s  %s  %-13s  ", f.ID[:min(shortID, len(f.ID))], taken, plain(match))
-	t.put(0, 2, lead+cutLeft(plain(f.File), max(t.width-len([]rune(lead)), 16)))
+	t.put(0, 2, lead+cutLeft(plain(f.File), max(t.width-len([]rune(lead))-2, 16)))
 	facts := []string{}
 	for _, s := range []string{sayNumber("", f.Focal, " mm"), sayNumber("f/", f.FNumber, ""), shutter(f.Seconds), sayNumber("ISO ", f.ISO, "")} {
 		if s != "" {

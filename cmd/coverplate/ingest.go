@@ -19,11 +19,11 @@ func newIngest(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "ingest SRC…",
 		Short: "bring a card into the shoot, copied and verified",
-		Long: `Copies the pictures of cards or folders into the shoot, reads every copy back and
-compares it, and stores what the camera wrote and the palette. Nothing is ever
-written to a card. A second run over the same card copies nothing; after Ctrl-C
-the next run goes on where this one stopped. Exit code 3 where a file could not
-be read; the others are in.
+		Long: `Copies the pictures of cards or folders into the shoot, reads every copy back
+and compares it, and stores what the camera wrote and the palette. Nothing is
+ever written to a card. A second run over the same card copies nothing; after
+Ctrl-C the next run goes on where this one stopped. Exit code 3 where a file
+could not be read; the others are in.
 
 Format a card only when two verified copies of it exist on different devices.`,
 		Example: `  coverplate ingest /media/A001 /media/B001
@@ -41,7 +41,7 @@ Format a card only when two verified copies of it exist on different devices.`,
 	f := cmd.Flags()
 	f.BoolVar(&o.InPlace, "in-place", false, "copy nothing; remember where the files are")
 	f.BoolVar(&o.Rehash, "rehash", false, "read every file whole, also those that look as last time")
-	f.IntVar(&o.Workers, "workers", 0, "frames in hand at a time (default: one a processor, at most 8)")
+	f.IntVar(&o.Workers, "workers", 0, "frames in hand at a time (default: one a processor)")
 	return cmd
 }
 
@@ -82,9 +82,9 @@ func runIngest(ctx context.Context, at surroundings, s shoot, o ingest.Options) 
 	t := newSetter(at.Stdout, termOptionsOf(at))
 	t.gap()
 	if o.InPlace {
-		t.put(0, 2, "Caution: nothing was copied; what was read here is still the only copy this shoot knows of.")
+		t.put(0, 0, "Caution: nothing was copied; what was read here is still the only copy this shoot knows of.")
 	} else {
-		t.put(0, 2, "Caution: format a card only when two verified copies of it exist on different devices. This shoot is one.")
+		t.put(0, 0, "Caution: format a card only when two verified copies of it exist on different devices. This shoot is one.")
 	}
 	if len(missed) > 0 {
 		return errors.Join(t.err, errWanting)
@@ -115,7 +115,8 @@ func sayIngested(w io.Writer, sum ingest.Summary, o ingest.Options, missed []unr
 		t.gap()
 		t.put(0, 2, fmt.Sprintf("Could not be read (%d):", len(missed)))
 		for _, m := range missed {
-			t.put(2, 4, m.file+": "+m.why)
+			t.put(2, 4, cutLeft(plain(filepath.ToSlash(m.file)), 74))
+			t.put(6, 2, m.why)
 		}
 	}
 }

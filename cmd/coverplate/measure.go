@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"runtime"
+	"strings"
 	"sync"
 
 	"github.com/spf13/cobra"
@@ -18,13 +19,13 @@ func newMeasure(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "measure FILE…",
 		Short: "tell what can be seen in loose pictures",
-		Long: `Tells what the program sees in pictures: what the camera wrote, the upright size,
-the palette, and which halves are large enough for a post. Nothing is stored and
-no shoot is needed; inside one, its post shapes are used.
+		Long: `Tells what the program sees in pictures: what the camera wrote, the upright
+size, the palette, and which halves are large enough for a post. Nothing is
+stored and no shoot is needed; inside one, its post shapes are used.
 
-With --json it prints one array, a member a file; what a file doesn't give, and
-what is not measured yet, is null. "rect" is x, y, width, height in upright
-pixels. Exit code 3 where a file could not be read whole.`,
+With --json it prints one array, a member a file; what a file doesn't give,
+and what is not measured yet, is null. "rect" is x, y, width, height in
+upright pixels. Exit code 3 where a file could not be read whole.`,
 		Example: `  coverplate measure DSC_0412.JPG
   coverplate measure --json *.JPG | jq '.[] | {file, f_number, angle}'`,
 		Args: usage(cobra.MinimumNArgs(1), "one picture or more"),
@@ -51,10 +52,13 @@ func runMeasure(ctx context.Context, at surroundings, where string, files []stri
 		}
 		f := facts{File: files[i]}
 		if got.err != nil {
-			says := pathless(got.err, files[i])
+			says := got.whyNot(files[i])
 			f.Error = &says
 		} else {
 			f = factsOf(files[i], got.frame, rules.Shapes)
+			if f.Error != nil {
+				f.Error = written(withoutName(*f.Error, files[i]))
+			}
 		}
 		wanting = wanting || f.Error != nil
 		if asJSON {
@@ -64,7 +68,7 @@ func runMeasure(ctx context.Context, at surroundings, where string, files []stri
 		if i > 0 {
 			t.gap()
 		}
-		t.put(0, 2, f.File)
+		t.put(0, 2, cutLeft(plain(f.File), t.width-2))
 		for _, line := range f.lines() {
 			t.put(2, 10, line)
 		}
@@ -82,6 +86,11 @@ func runMeasure(ctx context.Context, at surroundings, where string, files []stri
 type measurement struct {
 	frame catalogue.Frame
 	err   error
+}
+
+// whyNot is why a file could not be measured, without its name.
+func (m measurement) whyNot(file string) string {
+	return strings.TrimPrefix(pathless(m.err, file), "measure ")
 }
 
 // measured measures files side by side and hands the answers over in the

@@ -25,8 +25,8 @@ func newNew(at surroundings) *cobra.Command {
 		Use:   "new DIR",
 		Short: "make the folder of a new shoot",
 		Long: `Makes a folder that a person understands without this program: settings with a
-comment on every key, a plan to fill in, and a place for the originals. A folder
-that already holds a shoot is left alone.`,
+comment on every key, a plan to fill in, and a place for the originals. A
+folder that already holds a shoot is left alone.`,
 		Example: `  coverplate new skerry --title "Skerry Table" --trim 189x246 \
       --days 2026-03-02..2026-03-11
   coverplate new . --title "Skerry Table" --trim "7.5x9.25 in" \
@@ -39,8 +39,8 @@ that already holds a shoot is left alone.`,
 	f := cmd.Flags()
 	f.StringVar(&o.Title, "title", "", "working title of the book")
 	f.StringVar(&o.Trim, "trim", "", "size of a page, `WxH` in mm (or \"7.5x9.25 in\")")
-	f.StringVar(&o.Days, "days", "", "first and last shooting day, `A..B` as 2026-03-02..2026-03-11")
-	f.StringVar(&o.Zone, "zone", "", "time zone of the studio, like Europe/Oslo (default: this machine's)")
+	f.StringVar(&o.Days, "days", "", "first and last day, `A..B` as 2026-03-02..2026-03-11")
+	f.StringVar(&o.Zone, "zone", "", "zone of the studio, Europe/Oslo (default: the machine's)")
 	return cmd
 }
 

@@ -31,12 +31,12 @@ func newPlanCheck(at surroundings, where *string) *cobra.Command {
 		Use:   "check [FILE]",
 		Short: "name everything wrong with the plan",
 		Long: `Reads the plan (CSV with comma, semicolon or tab; UTF-8, UTF-16 or
-Windows-1252; XLSX) and names every fault at once: file, row, column, the value
-and what would be right. Header spelling and order are forgiven; columns of your
-own are kept. Exit code 3 where there is a fault.
+Windows-1252; XLSX) and names every fault at once: file, row, column, the
+value and what would be right. Header spelling and order are forgiven; columns
+of your own are kept. Exit code 3 where there is a fault.
 
-Without FILE it checks the shoot's plan.csv or plan.xlsx. With FILE and no shoot
-at hand, sizes and days can't be held against a book and are not.`,
+Without FILE it checks the shoot's plan.csv or plan.xlsx. With FILE and no
+shoot at hand, sizes and days can't be held against a book and are not.`,
 		Example: `  coverplate plan check
   coverplate plan check ~/Downloads/shotlist.xlsx`,
 		Args: usage(cobra.MaximumNArgs(1), "at most one file"),

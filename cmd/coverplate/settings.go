@@ -81,12 +81,12 @@ func settingKeys() []setting {
 		{"book.gutter", "Strip on each side of the fold where nothing that matters may lie on a\ndouble page, millimetres. Common practice, no source: 6.", "millimetres from 0 to 50, like 6", false,
 			func(s settings) string { return number(s.Book.Gutter) },
 			within(0, 50, func(s *settings) *float64 { return &s.Book.Gutter })},
-		{"book.ppi_good", "Pixels an inch in print that are good. Common practice, no source: 300.", "pixels an inch from 50 to 1200, like 300", false,
+		{"book.ppi_good", "Pixels an inch in print that are good. Common practice, no source: 300.", "pixels an inch from 10 to 1200, like 300", false,
 			func(s settings) string { return number(s.Book.GoodPPI) },
-			within(50, 1200, func(s *settings) *float64 { return &s.Book.GoodPPI })},
-		{"book.ppi_floor", "Pixels an inch below which a picture is not fit to print.\nCommon practice, no source: 240.", "pixels an inch from 50 to 1200, like 240", false,
+			within(10, 1200, func(s *settings) *float64 { return &s.Book.GoodPPI })},
+		{"book.ppi_floor", "Pixels an inch below which a picture is not fit to print.\nCommon practice, no source: 240.", "pixels an inch from 10 to 1200, like 240", false,
 			func(s settings) string { return number(s.Book.FloorPPI) },
-			within(50, 1200, func(s *settings) *float64 { return &s.Book.FloorPPI })},
+			within(10, 1200, func(s *settings) *float64 { return &s.Book.FloorPPI })},
 		{"shoot.days", "First and last shooting day.", `two days, like "2026-03-02..2026-03-11"`, true,
 			func(s settings) string { return quoted(s.Book.FirstDay.String() + ".." + s.Book.LastDay.String()) },
 			func(s *settings, v any) (err error) {
@@ -104,7 +104,7 @@ func settingKeys() []setting {
 				}
 				return
 			}},
-		{"shoot.day_ends", "When a shooting day ends: what is done after midnight and before this time\nbelongs to the day before.", `a time from "00:00" to "11:59", like "04:00"`, false,
+		{"shoot.day_ends", "When a shooting day ends: before this time after midnight, today is still the\nday before. The folders below originals turn at 04:00 whatever stands here.", `a time from "00:00" to "11:59", like "04:00"`, false,
 			func(s settings) string { return quoted(clockOf(s.DayEnds)) },
 			func(s *settings, v any) (err error) {
 				var t string

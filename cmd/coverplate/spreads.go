@@ -12,9 +12,9 @@ func newFlatplan(at surroundings, where *string) *cobra.Command {
 	return &cobra.Command{
 		Use:   "flatplan",
 		Short: "show the book spread by spread, with its palettes",
-		Long: `Shows the book spread by spread: the picture, the swatches of its palette, and how
-far the palette is from that of the next spread. The same stands in the report
-that audit --html writes.`,
+		Long: `Shows the book spread by spread: the picture, the swatches of its palette, and
+how far the palette is from that of the next spread. The same stands in the
+report that audit --html writes.`,
 		Example: `  coverplate flatplan
   NO_COLOR=1 coverplate flatplan | less`,
 		Args: usage(cobra.NoArgs, "no words"),

@@ -73,29 +73,34 @@ func cutLeft(s string, width int) string {
 }
 
 // writeTable prints rows below head. Columns are as wide as they need; where
-// all together don't fit the width, the last is cut.
+// all together don't fit the width, the widest are narrowed first.
 func writeTable(w io.Writer, width int, head []string, rows [][]string) error {
-	widths := make([]int, len(head))
 	all := append([][]string{head}, rows...)
-	for _, row := range all {
-		for i, cell := range row {
-			widths[i] = max(widths[i], min(lipgloss.Width(plain(cell)), 24))
+	widths := make([]int, len(head))
+	sum := 2 * (len(head) - 1)
+	for i := range head {
+		for _, row := range all {
+			widths[i] = max(widths[i], lipgloss.Width(plain(row[i])))
 		}
+		sum += widths[i]
 	}
-	last := len(head) - 1
-	left := width
-	for _, n := range widths[:last] {
-		left -= n + 2
+	for ; sum > width; sum-- {
+		widest := 0
+		for i := range widths {
+			if widths[i] >= widths[widest] {
+				widest = i
+			}
+		}
+		if widths[widest] <= 6 {
+			break
+		}
+		widths[widest]--
 	}
-	widths[last] = max(left, 8)
 	for _, row := range all {
 		var b strings.Builder
 		for i, cell := range row {
 			cell = cut(plain(cell), widths[i])
-			b.WriteString(cell)
-			if i < last {
-				b.WriteString(strings.Repeat(" ", widths[i]-lipgloss.Width(cell)+2))
-			}
+			b.WriteString(cell + strings.Repeat(" ", widths[i]-lipgloss.Width(cell)+2))
 		}
 		if _, err := fmt.Fprintln(w, strings.TrimRight(b.String(), " ")); err != nil {
 			return err

@@ -1,0 +1,135 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"coverplate/audit"
+	"coverplate/ingest/rehearsal"
+)
+
+// demoSize is the long side in pixels at which the demo is rendered here, a
+// sixth of the demo's own. The pixels asked for shrink with it, all to whole
+// numbers, so that verdicts on them stay.
+const demoSize = 480
+
+// rehearsedToday is the day on which the rehearsal's report is read.
+const rehearsedToday = "2026-03-05"
+
+// plantedGaps is every need that must not be settled, and what it must be. It
+// stands here apart from the rehearsal's own list, so that a change there is
+// seen.
+func plantedGaps() []string {
+	return []string{
+		"R02 overhead: shoot",  // all frames are from the side
+		"R04 hero: reshoot",    // every frame lies, and the page stands
+		"R05 palette: reshoot", // too like R06
+		"R06 palette: reshoot", // too like R05
+		"R08 overhead: waived", // the author does not want it
+		"R10 hero: reshoot",    // a body was left in its small mode
+		"R11 hero: look",       // nobody has chosen
+		"R11 palette: look",    // rests on what nobody has chosen
+		"R12 hero: shoot",      // the berries missed the boat
+		"R12 overhead: shoot",
+		"R12 half: shoot",
+		"R12 palette: shoot",
+	}
+}
+
+// TestDemoFindsWhatWasPlanted runs the whole job on the rehearsal: what the
+// report finds must be what was planted, no less and no more, and the list of
+// it stands here.
+func TestDemoFindsWhatWasPlanted(t *testing.T) {
+	if testing.Short() {
+		t.Skip("renders some eighty small frames; not with -short")
+	}
+	dir := t.TempDir()
+	var out, errs bytes.Buffer
+	at := surroundings{Stdin: &bytes.Buffer{}, Stdout: &out, Stderr: &errs, Now: time.Now,
+		Getenv: func(string) string { return "" }, Zone: func() string { return "" }, Who: func() string { return "" }}
+	if err := runDemo(t.Context(), at, dir, demoSize); err != nil {
+		t.Errorf("demo: %v", err)
+	}
+	t.Logf("%s%s", out.String(), errs.String())
+	s, err := openShoot(filepath.Join(dir, "skerry-table"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	today, err := time.Parse(time.DateOnly, rehearsedToday)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := s.gather(t.Context(), today.Add(18*time.Hour))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, rec := range audit.Run(g.Shoot).Recipes {
+		for _, f := range rec.Needs {
+			if f.Verdict != audit.Settled {
+				got = append(got, rec.ID+" "+f.Need+": "+string(f.Verdict))
+			}
+		}
+	}
+	slices.Sort(got)
+	if want := slices.Sorted(slices.Values(plantedGaps())); !slices.Equal(got, want) {
+		t.Errorf("the report finds\n\t%s\nand planted was\n\t%s", strings.Join(got, "\n\t"), strings.Join(want, "\n\t"))
+	}
+	for _, want := range []string{"and the report finds exactly these", "in a browser", "coverplate choose --undo", "Caution: format a card only"} {
+		if !strings.Contains(strings.Join(strings.Fields(out.String()), " "), want) {
+			t.Errorf("the demo does not say %q", want)
+		}
+	}
+	page, err := os.ReadFile(filepath.Join(dir, "report.html"))
+	if err != nil || !bytes.Contains(page, []byte("data:image/jpeg;base64,")) {
+		t.Errorf("the page has no pictures: %v", err)
+	}
+	// A second ingest of the same cards copies nothing.
+	code, said, _ := called(t, "ingest", filepath.Join(dir, "SKERRY-A"), filepath.Join(dir, "SKERRY-B"), "--shoot", s.Dir)
+	if !strings.Contains(said, "nothing was copied") {
+		t.Errorf("a second ingest (exit code %d) says %q", code, said)
+	}
+}
+
+// TestUnlikeSeesEveryDifference holds that the demo can't call itself right
+// where it is not.
+func TestUnlikeSeesEveryDifference(t *testing.T) {
+	report := func(verdicts ...audit.Verdict) audit.Report {
+		r := audit.Report{Recipes: []audit.Recipe{{ID: "R01"}}}
+		for i, v := range verdicts {
+			r.Recipes[0].Needs = append(r.Recipes[0].Needs, audit.Finding{Need: []string{"hero", "half"}[i], Verdict: v})
+		}
+		return r
+	}
+	planted := rehearsal.Shoot{Gaps: []rehearsal.Gap{{Recipe: "R01", Need: "half", Verdict: "reshoot"}}}
+	for name, c := range map[string]struct {
+		r    audit.Report
+		want string
+	}{
+		"as planted":           {report(audit.Settled, audit.ToReshoot), ""},
+		"a gap not found":      {report(audit.Settled, audit.Settled), "R01 half: the report says settled (), and reshoot was planted"},
+		"a gap invented":       {report(audit.ToLook, audit.ToReshoot), "R01 hero: the report says look (), and nothing was planted there"},
+		"another verdict":      {report(audit.Settled, audit.ToLook), "R01 half: the report says look (), and reshoot was planted"},
+		"a need not spoken of": {report(audit.Settled), "R01 half: reshoot was planted, and the report does not speak of it"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			if got := strings.Join(unlike(c.r, planted, nil), "\n"); got != c.want {
+				t.Errorf("got %q, want %q", got, c.want)
+			}
+		})
+	}
+	r := report(audit.Settled, audit.ToReshoot)
+	r.Unplaced = []audit.UnplacedNote{{Frame: "originals/x.jpg"}}
+	if got := unlike(r, planted, nil); len(got) != 1 {
+		t.Errorf("a frame wrongly called unplaced gives %q", got)
+	}
+	planted.Unplaced = []string{"A/x.jpg"}
+	if got := unlike(report(audit.Settled, audit.ToReshoot), planted, nil); len(got) != 1 {
+		t.Errorf("a frame that no one can place and that is not listed gives %q", got)
+	}
+}

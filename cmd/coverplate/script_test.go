@@ -1,0 +1,104 @@
+//go:build script
+
+package main
+
+import (
+	"context"
+	"image/color"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+// TestMain lets the scripts run the program in this binary.
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"coverplate": func() {
+		os.Exit(runIn(context.Background(), pinned(os.Stdin, os.Stdout, os.Stderr), os.Args[1:]))
+	}})
+}
+
+// pinned are surroundings that are the same on every machine, but for the
+// streams: six in the evening of 3 March 2026 in Oslo, unless TEST_NOW says
+// otherwise.
+func pinned(stdin, stdout, stderr *os.File) surroundings {
+	now := time.Date(2026, 3, 3, 17, 0, 0, 0, time.UTC)
+	if s := os.Getenv("TEST_NOW"); s != "" {
+		t, err := time.Parse(time.RFC3339, s)
+		if err != nil {
+			panic(err)
+		}
+		now = t
+	}
+	return surroundings{Stdin: stdin, Stdout: stdout, Stderr: stderr, Getenv: os.Getenv,
+		Now:  func() time.Time { return now },
+		Zone: func() string { return os.Getenv("TEST_ZONE") },
+		Who:  func() string { return "ingrid" },
+	}
+}
+
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "../../testdata/script",
+		RequireExplicitExec: true,
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"rc":      wantExit,
+			"picture": writePicture,
+			"bell":    withEscapes,
+		},
+	})
+}
+
+// wantExit is "rc N command…": the command must end with that exit code.
+func wantExit(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: rc N command…")
+	}
+	err := ts.Exec(args[1], args[2:]...)
+	got := "0"
+	if exit, ok := err.(interface{ ExitCode() int }); ok {
+		got = string(rune('0' + exit.ExitCode()))
+	} else if err != nil {
+		ts.Fatalf("%v", err)
+	}
+	if got != args[0] {
+		ts.Fatalf("%v: exit code %s, want %s", args[1:], got, args[0])
+	}
+}
+
+// withEscapes is "bell FROM TO": a copy in which the words ESC and BELL are the
+// characters they name.
+func withEscapes(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: bell FROM TO")
+	}
+	s := strings.NewReplacer("ESC", "\x1b", "BELL", "\x07").Replace(ts.ReadFile(args[0]))
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), []byte(s), 0o666))
+}
+
+// writePicture is "picture FILE WIDTH HEIGHT RED GREEN BLUE TIME [ELEVATION]":
+// a JPEG of one colour on grey, with the Exif of an invented camera.
+func writePicture(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 7 || len(args) > 8 {
+		ts.Fatalf("usage: picture FILE WIDTH HEIGHT RED GREEN BLUE TIME [ELEVATION]")
+	}
+	n := make([]int, 5)
+	for i := range n {
+		v, err := strconv.Atoi(args[i+1])
+		ts.Check(err)
+		n[i] = v
+	}
+	var elevation *int
+	if len(args) == 8 {
+		v, err := strconv.Atoi(args[7])
+		ts.Check(err)
+		elevation = &v
+	}
+	path := ts.MkAbs(args[0])
+	ts.Check(os.MkdirAll(filepath.Dir(path), 0o777))
+	ts.Check(os.WriteFile(path, pictureOf(n[0], n[1], color.RGBA{uint8(n[2]), uint8(n[3]), uint8(n[4]), 255}, args[6], elevation), 0o666))
+}
