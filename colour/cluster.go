@@ -242,6 +242,9 @@ func (g *grouping) closest() (i, j int, d float64) {
 	j = 1
 	for q := range g.shades {
 		for p := range q {
+			if byLightness(g.shades[p].lab, g.shades[q].lab) >= d {
+				continue
+			}
 			if e := DeltaE2000(g.shades[p].lab, g.shades[q].lab); e < d {
 				i, j, d = p, q, e
 			}

@@ -69,3 +69,10 @@ func ratio7(c float64) float64 {
 
 func sinDegrees(d float64) float64 { return math.Sin(d * math.Pi / 180) }
 func cosDegrees(d float64) float64 { return math.Cos(d * math.Pi / 180) }
+
+// byLightness is what DeltaE2000 can't be less than, at the cost of a
+// subtraction: S_L (18) is at most 1.75 for L within 0 … 100, and since |R_T|
+// is less than 2 the terms of chroma and hue never take anything away.
+func byLightness(a, b Lab) float64 {
+	return math.Abs(a.L-b.L) / 1.75
+}

@@ -130,10 +130,10 @@ func nearest(nodes []node, n int, supply, demand []int64, cost []float64, flow [
 		}
 	}
 	for {
-		at := -1
+		at, least := -1, math.Inf(1)
 		for i := range nodes {
-			if !nodes[i].done && !math.IsInf(nodes[i].distance, 1) && (at < 0 || nodes[i].distance < nodes[at].distance) {
-				at = i
+			if d := nodes[i].distance; d < least && !nodes[i].done {
+				at, least = i, d
 			}
 		}
 		if at < 0 {

@@ -42,6 +42,9 @@ func TestDifferenceIsSymmetricFiniteAndZeroForEqualsOnly(t *testing.T) {
 		if d := DeltaE2000(a, a); d != 0 {
 			t.Errorf("%v is %v from itself", a, d)
 		}
+		if low := byLightness(a, b); there < low-1e-12 {
+			t.Errorf("difference %v is less than its bound by lightness %v", there, low)
+		}
 		if a != b && a.distinct(b) && there == 0 {
 			t.Errorf("%v and %v are not told apart", a, b)
 		}

@@ -21,6 +21,9 @@ func Name(c Lab) string {
 	}
 	best, least := 0, DeltaE2000(c, centroidLabs[0])
 	for i, centroid := range centroidLabs[1:] {
+		if byLightness(c, centroid) >= least {
+			continue
+		}
 		if d := DeltaE2000(c, centroid); d < least {
 			best, least = i+1, d
 		}

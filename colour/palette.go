@@ -101,8 +101,8 @@ type tone struct{ l, a, b int32 }
 func toneOf(c Lab) tone {
 	// Wider than any real colour; what is beyond (a camera's impossible blue)
 	// is held at the edge.
-	part := func(v, most float64) int32 { return int32(math.Round(min(max(v, -most), most) * grain)) }
-	return tone{part(c.L, 200), part(c.A, 250), part(c.B, 250)}
+	part := func(v, least, most float64) int32 { return int32(math.Round(min(max(v, least), most) * grain)) }
+	return tone{part(c.L, 0, 100), part(c.A, -250, 250), part(c.B, -250, 250)}
 }
 
 func (t tone) lab() Lab {
