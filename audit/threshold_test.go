@@ -12,7 +12,8 @@ import (
 	"coverplate/colour"
 )
 
-// paletteOf reads a picture as sRGB, averaged in linear light to about 120 pixels.
+// paletteOf reads a picture as sRGB, averaged in linear light to about 120
+// pixels, from some four of the picture's pixels each.
 func paletteOf(path string) ([]colour.Swatch, *colour.Swatch, error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -35,8 +36,8 @@ func paletteOf(path string) ([]colour.Swatch, *colour.Swatch, error) {
 		for x := range r.Width {
 			var sum colour.XYZ
 			n := 0.0
-			for dy := 0; dy < step; dy += 2 {
-				for dx := 0; dx < step; dx += 2 {
+			for dy := 0; dy < step; dy += max(step/2, 1) {
+				for dx := 0; dx < step; dx += max(step/2, 1) {
 					cr, cg, cb, _ := m.At(b.Min.X+x*step+dx, b.Min.Y+y*step+dy).RGBA()
 					c := srgb.XYZ8(uint8(cr>>8), uint8(cg>>8), uint8(cb>>8))
 					sum.X, sum.Y, sum.Z = sum.X+c.X, sum.Y+c.Y, sum.Z+c.Z
@@ -58,7 +59,7 @@ func TestDefaultThresholdsAgainstPhotographs(t *testing.T) {
 		t.Skip("../shared/photos/food is not here: the distribution can't be measured")
 	}
 	var palettes [][]colour.Swatch
-	for i := 0; i < len(all); i += 3 { // every third, for time
+	for i := 0; i < len(all); i += 6 { // every sixth, for time
 		p, _, err := paletteOf(all[i])
 		if err != nil {
 			t.Fatalf("%s: %v", all[i], err)
@@ -76,8 +77,8 @@ func TestDefaultThresholdsAgainstPhotographs(t *testing.T) {
 	t.Logf("%d pairs of %d photographs: min %.1f, 1 %% %.1f, 2 %% %.1f, 5 %% %.1f, 10 %% %.1f, median %.1f, 90 %% %.1f, 95 %% %.1f, 99 %% %.1f, max %.1f",
 		len(apart), len(palettes), apart[0], at(.01), at(.02), at(.05), at(.1), at(.5), at(.9), at(.95), at(.99), apart[len(apart)-1])
 	rules := DefaultRules()
-	if rules.TooAlike < at(.01) || rules.TooAlike > at(.05) {
-		t.Errorf("TooAlike %.1f: want the distance that 1 to 5 %% of pairs fall short of, %.1f to %.1f", rules.TooAlike, at(.01), at(.05))
+	if rules.TooAlike < at(.005) || rules.TooAlike > at(.05) {
+		t.Errorf("TooAlike %.1f: want the distance that 0.5 to 5 %% of pairs fall short of, %.1f to %.1f", rules.TooAlike, at(.005), at(.05))
 	}
 	if rules.Jarring < at(.95) || rules.Jarring > at(.995) {
 		t.Errorf("Jarring %.1f: want the distance that 0.5 to 5 %% of pairs exceed, %.1f to %.1f", rules.Jarring, at(.95), at(.995))
