@@ -135,7 +135,7 @@ func (d *sheet) judge(fits []fit, chosen []int, r int) Finding {
 		f.Why += "not measured yet: " + strings.Join(best.eyes, ", ")
 	case fits[0].role != "":
 		f.Verdict = ToShoot
-		f.Why = fmt.Sprintf("none of its %s is one; of the nearest: %s", counted(len(fits), "frame", "frames"), fits[0].role)
+		f.Why = fmt.Sprintf("none of its %s is taken that way; of the nearest: %s", counted(len(fits), "frame", "frames"), fits[0].role)
 	default:
 		d.speakOf(&f, fits[0].frame, nil)
 		f.Verdict = ToReshoot
@@ -194,7 +194,7 @@ func (d *sheet) options(f *Finding, n plan.Need, fits []fit, chosen []int) {
 	case may == 0: // judge has said it
 	case may < n.N:
 		f.Verdict = ToShoot
-		f.Why = fmt.Sprintf("%d set-ups are asked for, %s may serve", n.N, counted(may, "frame", "frames"))
+		f.Why = fmt.Sprintf("%d set-ups are asked for, only %s may serve", n.N, counted(may, "frame", "frames"))
 	default:
 		f.Verdict = ToLook
 		f.Why = fmt.Sprintf("%d set-ups are asked for, %d of them chosen; %s may serve, whether their set-ups differ is not measured yet",

@@ -98,7 +98,7 @@ func TestVerdictOfEveryNeed(t *testing.T) {
 		{"chosen opener", plan.Opener, []change{fit}, "a.JPG", Settled, "", "a.JPG"},
 
 		{"options without a frame", plan.Options, none, "", ToShoot, "no frame shows it", ""},
-		{"options, one frame of two", plan.Options, []change{fit}, "", ToShoot, "2 set-ups are asked for, 1 frame may serve", "a.JPG"},
+		{"options, one frame of two", plan.Options, []change{fit}, "", ToShoot, "2 set-ups are asked for, only 1 frame may serve", "a.JPG"},
 		{"options, all too small", plan.Options, []change{sized(800, 1200), sized(800, 1200)}, "", ToReshoot, "ppi", "a.JPG"},
 		{"options, enough frames", plan.Options, []change{fit, fit}, "", ToLook, "0 of them chosen", "a.JPG"},
 		{"options, one chosen", plan.Options, []change{fit, fit}, "b.JPG", ToLook, "1 of them chosen", "b.JPG"},

@@ -114,7 +114,7 @@ func (d *sheet) turn(all []spread, i int) {
 			continue
 		}
 		o := all[side.at]
-		who := fmt.Sprintf("%s (%s, pages %s)", side.who, strings.Join(o.Recipes, ", "), o.Pages)
+		who := fmt.Sprintf("%s (%s, page %s)", side.who, strings.Join(o.Recipes, ", "), o.Pages)
 		to := s.ToNext
 		if side.at < i {
 			to = o.ToNext
