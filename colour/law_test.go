@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -238,8 +239,14 @@ func TestPaletteDistanceLaws(t *testing.T) {
 		if there != back {
 			t.Errorf("%v there, %v back", there, back)
 		}
-		if !finite(there) || there <= 0 {
-			t.Errorf("distance of unlike palettes %v", there)
+		if !finite(there) || there < 0 {
+			t.Errorf("distance %v", there)
+		}
+		for _, p := range a { // nothing moved: each colour is in both
+			twin := slices.ContainsFunc(b, func(q Swatch) bool { return !p.Lab.distinct(q.Lab) })
+			if there == 0 && !twin {
+				t.Errorf("distance 0, but %v is in one palette only", p.Lab)
+			}
 		}
 		if d := PaletteDistance(a, a); d != 0 {
 			t.Errorf("%v from itself", d)
