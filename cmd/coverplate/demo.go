@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -65,7 +66,8 @@ func runDemo(ctx context.Context, at surroundings, dir string, longSide int) err
 		return err
 	}
 	t := newSetter(at.Stdout, termOptionsOf(at))
-	t.put(0, 2, "Rendering two cards of an invented shoot into "+dir+" …")
+	t.put(0, 2, "Rendering two cards of an invented shoot, half a minute on two cores, into")
+	t.whole("  " + dir)
 	reh, err := rehearsal.WriteSized(ctx, dir, longSide)
 	if err != nil {
 		return err
@@ -249,13 +251,24 @@ func unlike(r audit.Report, reh rehearsal.Shoot, frames []catalogue.Frame) []str
 	return wrong
 }
 
-// sayNext tells how to open the page and what to try.
+// sayNext tells how to open the page and what to try. Paths and commands stand
+// unfolded, so that they can be copied.
 func sayNext(t *setter, dir, page string) {
 	t.head("see it", "")
-	t.put(0, 2, "The report as a page, with pictures and palettes: open "+shellWord(page)+" in a browser.")
+	t.put(0, 2, "The report as a page, with pictures and palettes; open it in a browser:")
+	t.whole("  " + page)
 	t.head("try next", "")
-	t.put(0, 2, "cd "+shellWord(dir))
-	for _, line := range []string{"coverplate frames", "coverplate flatplan", "coverplate audit --json", "coverplate choose --undo && coverplate audit"} {
-		t.put(0, 2, line)
+	for _, line := range []string{"cd " + shellWord(dir), "coverplate frames", "coverplate flatplan", "coverplate audit --json", "coverplate choose --undo && coverplate audit"} {
+		t.whole("  " + line)
+	}
+	if _, err := exec.LookPath("coverplate"); err != nil {
+		t.put(0, 2, "These need the program on your path; in its source, go install ./cmd/coverplate puts it there.")
+	}
+}
+
+// whole sets s on one line, however long it is.
+func (t *setter) whole(s string) {
+	if t.err == nil {
+		_, t.err = fmt.Fprintln(t.w, plain(s))
 	}
 }

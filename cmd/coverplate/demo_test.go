@@ -80,7 +80,7 @@ func TestDemoFindsWhatWasPlanted(t *testing.T) {
 	if want := slices.Sorted(slices.Values(plantedGaps())); !slices.Equal(got, want) {
 		t.Errorf("the report finds\n\t%s\nand planted was\n\t%s", strings.Join(got, "\n\t"), strings.Join(want, "\n\t"))
 	}
-	for _, want := range []string{"and the report finds exactly these", "in a browser", "coverplate choose --undo", "Caution: format a card only"} {
+	for _, want := range []string{"and the report finds exactly these", "open it in a browser", "coverplate choose --undo", "Caution: format a card only"} {
 		if !strings.Contains(strings.Join(strings.Fields(out.String()), " "), want) {
 			t.Errorf("the demo does not say %q", want)
 		}

@@ -45,7 +45,7 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return misused(cmd.CommandPath()+" --help shows how it is called", "%w", err)
 	})
-	root.PersistentFlags().StringVar(&where, "shoot", "", "`DIR` of the shoot (default: here, or a folder above)")
+	root.PersistentFlags().StringVar(&where, "shoot", "", "work in the shoot in `DIR` (default: here, or a folder above)")
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.AddGroup(
 		&cobra.Group{ID: "before", Title: "Before the shoot:"},
