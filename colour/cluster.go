@@ -42,6 +42,7 @@ type shade struct {
 	area  int64 // the pixels that it stands for: core, speckle and edges
 	lab   Lab   // mean of core
 	light XYZ   // the same
+	row   int   // of its differences in grouping.differ
 }
 
 // grouping is the colours of a picture, or of its border.
@@ -49,6 +50,28 @@ type grouping struct {
 	shades []shade
 	of     []int // the shade of each cell of the histogram; follows the joins
 	total  int64 // pixels
+
+	// differ is DeltaE2000 of each two shades by their row, kept since the
+	// joins ask for the same ones over and over.
+	differ [mostSeeds][mostSeeds]float64
+}
+
+// mostSeeds is how many colours k-means starts with: enough that a garnish is
+// among them.
+const mostSeeds = 20
+
+// apart is DeltaE2000 of shades i and j.
+func (g *grouping) apart(i, j int) float64 {
+	return g.differ[g.shades[i].row][g.shades[j].row]
+}
+
+// measure renews the differences of shade i to all others.
+func (g *grouping) measure(i int) {
+	for j := range g.shades {
+		d := DeltaE2000(g.shades[i].lab, g.shades[j].lab)
+		p, q := g.shades[i].row, g.shades[j].row
+		g.differ[p][q], g.differ[q][p] = d, d
+	}
 }
 
 // group finds the colours of the pixels that in tells: k-means in Lab from
@@ -62,7 +85,13 @@ func (p *picture) group(in func(x, y int) bool, apart float64) *grouping {
 	for i := range cells {
 		tones[i] = cells[i].tone()
 	}
-	g := means(cells, tones, seeds(cells, tones, 20))
+	g := means(cells, tones, seeds(cells, tones, mostSeeds))
+	for i := range g.shades {
+		g.shades[i].row = i
+	}
+	for i := range g.shades {
+		g.measure(i)
+	}
 	for len(g.shades) > 1 {
 		i, j, d := g.closest()
 		if d >= apart {
@@ -238,14 +267,10 @@ func means(cells []cell, tones []tone, centres []tone) *grouping {
 
 // closest returns the two shades with the least DeltaE2000, i < j.
 func (g *grouping) closest() (i, j int, d float64) {
-	d = DeltaE2000(g.shades[0].lab, g.shades[1].lab)
-	j = 1
+	j, d = 1, g.apart(0, 1)
 	for q := range g.shades {
 		for p := range q {
-			if byLightness(g.shades[p].lab, g.shades[q].lab) >= d {
-				continue
-			}
-			if e := DeltaE2000(g.shades[p].lab, g.shades[q].lab); e < d {
+			if e := g.apart(p, q); e < d {
 				i, j, d = p, q, e
 			}
 		}
@@ -257,6 +282,7 @@ func (g *grouping) closest() (i, j int, d float64) {
 func (g *grouping) join(i, j int) {
 	g.shades[i].core.add(g.shades[j].core)
 	g.shades[i].lab = g.shades[i].core.mean()
+	g.measure(i)
 	g.absorb(i, j)
 }
 
@@ -291,7 +317,7 @@ func (g *grouping) absorbSpeckle() {
 		}
 		near, d := -1, 0.0
 		for i := range g.shades {
-			if e := DeltaE2000(g.shades[i].lab, g.shades[small].lab); i != small && (near < 0 || e < d) {
+			if e := g.apart(i, small); i != small && (near < 0 || e < d) {
 				near, d = i, e
 			}
 		}
@@ -319,7 +345,7 @@ func (g *grouping) reduce(most int) {
 		bi, bj, least := 0, 0, 0.0
 		for q := range g.shades {
 			for p := range q {
-				d := DeltaE2000(g.shades[p].lab, g.shades[q].lab)
+				d := g.apart(p, q)
 				if d >= accentDistance && (kept[p] || kept[q]) {
 					continue
 				}
@@ -340,7 +366,7 @@ func (g *grouping) accent(i int) bool {
 		return false
 	}
 	for j, t := range g.shades {
-		if j != i && t.area >= s.area && DeltaE2000(s.lab, t.lab) < accentDistance {
+		if j != i && t.area >= s.area && g.apart(i, j) < accentDistance {
 			return false
 		}
 	}
