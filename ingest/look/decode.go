@@ -1,0 +1,136 @@
+package look
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"image/png"
+	"io"
+	"sync"
+
+	"golang.org/x/image/webp"
+
+	"coverplate/ingest/camera"
+)
+
+// decode reads the pixels of the picture whose header is h. Its errors are
+// those of headerOf.
+func decode(r io.ReaderAt, size int64, h header) (image.Image, error) {
+	br := bufio.NewReaderSize(io.NewSectionReader(r, 0, size), 128<<10)
+	var img image.Image
+	var err error
+	switch h.format {
+	case isJPEG:
+		img, err = jpeg.Decode(&scanCounter{r: br, pixels: int64(h.width) * int64(h.height)})
+	case isPNG:
+		img, err = png.Decode(br)
+	case isWebP:
+		img, err = webp.Decode(br)
+	default:
+		return nil, &camera.UnsupportedError{Format: string(h.format)}
+	}
+	if err != nil {
+		return nil, inWords(h.format, err, size)
+	}
+	// The decoders made memory for the header that we have seen; a file that
+	// shows them another one is up to no good.
+	if b := img.Bounds(); b.Dx() != h.width || b.Dy() != h.height {
+		return nil, &camera.FormatError{Format: string(h.format), Reason: fmt.Sprintf("its header says %d × %d pixels, its body %d × %d", h.width, h.height, b.Dx(), b.Dy())}
+	}
+	return img, nil
+}
+
+// inWords turns the error of a decoder into one that says what is wrong with
+// the file. size is the bytes the decoder was given.
+func inWords(f format, err error, size int64) error {
+	var (
+		known       *camera.FormatError
+		broken      jpeg.FormatError
+		unsupported jpeg.UnsupportedError
+		brokenPNG   png.FormatError
+		otherPNG    png.UnsupportedError
+	)
+	switch {
+	case errors.As(err, &known):
+		return known
+	case errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF):
+		return &camera.FormatError{Format: string(f), Reason: fmt.Sprintf("cut off: its %d bytes end before the picture does; copy it from the card again", size)}
+	case errors.As(err, &broken):
+		return &camera.FormatError{Format: string(f), Reason: "damaged: " + string(broken)}
+	case errors.As(err, &unsupported):
+		return &camera.UnsupportedError{Format: "JPEG with an unusual coding", Reason: string(unsupported)}
+	case errors.As(err, &brokenPNG):
+		return &camera.FormatError{Format: string(f), Reason: "damaged: " + string(brokenPNG)}
+	case errors.As(err, &otherPNG):
+		return &camera.UnsupportedError{Format: "PNG with an unusual coding", Reason: string(otherPNG)}
+	case f == isWebP, f == isPNG: // webp, vp8, zlib and the like have no types of their own
+		return &camera.FormatError{Format: string(f), Reason: "damaged: " + err.Error()}
+	}
+	return fmt.Errorf("read the picture: %w", err)
+}
+
+// scanCounter passes a JPEG on to its decoder and stops it where the file
+// begins more scans than any camera or software writes. A scan of a
+// progressive JPEG may take ten bytes and cost a pass over all pixels.
+type scanCounter struct {
+	r      io.Reader
+	pixels int64
+	scans  int64
+	last   byte // of the read before
+}
+
+var startOfScan = []byte{0xFF, 0xDA}
+
+func (c *scanCounter) Read(p []byte) (int, error) {
+	n, err := c.r.Read(p)
+	if n == 0 {
+		return n, err
+	}
+	if c.last == 0xFF && p[0] == 0xDA {
+		c.scans++
+	}
+	c.scans += int64(bytes.Count(p[:n], startOfScan))
+	c.last = p[n-1]
+	if c.scans > maxScans || c.scans > 1 && c.scans*c.pixels > maxScanPixels {
+		return 0, &camera.FormatError{Format: "JPEG", Reason: fmt.Sprintf("it paints its picture in more than %d passes, which no camera does", c.scans-1)}
+	}
+	return n, err
+}
+
+// gate lets decodes in as long as the memory they take together stays within
+// the budget of the process: workers are many, memory is one.
+type gate struct {
+	mu   sync.Mutex
+	wake sync.Cond
+	free int64
+}
+
+func newGate(budget int64) *gate {
+	g := &gate{free: budget}
+	g.wake.L = &g.mu
+	return g
+}
+
+// enter waits for room for n bytes, n at most the budget, and returns the
+// function that gives it back.
+func (g *gate) enter(n int64) (leave func()) {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	for g.free < n {
+		g.wake.Wait()
+	}
+	g.free -= n
+	return func() {
+		g.mu.Lock()
+		g.free += n
+		g.mu.Unlock()
+		g.wake.Broadcast()
+	}
+}
+
+// decodeRoom is the process's memory for decodes. It is the one thing in this
+// package that two calls share.
+var decodeRoom = newGate(decodeBudget)

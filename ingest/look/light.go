@@ -1,0 +1,238 @@
+package look
+
+import (
+	"image"
+	"image/color"
+	"image/draw"
+)
+
+// light is a picture in linear light: RGB of the picture's own space, each
+// 0 … 1, row by row, as stored (not yet upright). Each of its cells is the mean
+// of the light that fell on a rectangle of the original's pixels.
+type light struct {
+	width, height int
+	pix           [][3]float32
+	cols, rows    []int // how many pixels of the original each column and row covers
+}
+
+// one is full light in the integers that gather sums takes. 24 bits keep the
+// darkest step of 8-bit sRGB, 1/3295 of full light, to four digits.
+const one = 1 << 24
+
+// gather brings the part of img within rect to linear light and averages it
+// down so that its long side has about long cells: at least long and less than
+// twice that, or all its pixels where it has fewer. curve is the light of each
+// of the 256 codes, in units of one.
+//
+// The mean must be of light, not of codes: the mean of a black and a white
+// pixel is a grey of code 188 in sRGB, not 128.
+func gather(img image.Image, rect image.Rectangle, curve *[256]uint32, long int, studio bool) light {
+	w, h := rect.Dx(), rect.Dy()
+	k := max(1, max(w, h)/long)
+	l := light{width: max(1, w/k), height: max(1, h/k)}
+	xs, ys := cells(w, l.width), cells(h, l.height)
+	l.cols, l.rows = widths(xs), widths(ys)
+	l.pix = make([][3]float32, l.width*l.height)
+
+	var addRow func(y int, sums [][3]uint64)
+	switch m := img.(type) {
+	case *image.YCbCr:
+		addRow = rowsOfYCbCr(m, rect, xs, curve, studio)
+	case *image.Gray:
+		addRow = rowsOfYCbCr(greyAsYCbCr(m), rect, xs, curve, false)
+	case *image.RGBA:
+		if !m.Opaque() {
+			m = onWhite(m, rect)
+		}
+		addRow = rowsOfRGBA(m, rect, xs, curve)
+	case *image.NYCbCrA:
+		addRow = rowsOfRGBA(nycbcraOnWhite(m, rect, studio), rect, xs, curve)
+	default:
+		addRow = rowsOfRGBA(onWhite(m, rect), rect, xs, curve)
+	}
+
+	sums := make([][3]uint64, l.width)
+	for cy := range l.height {
+		clear(sums)
+		for y := ys[cy]; y < ys[cy+1]; y++ {
+			addRow(rect.Min.Y+y, sums)
+		}
+		out := l.pix[cy*l.width:][:l.width]
+		for cx, s := range sums {
+			n := float64(l.cols[cx]*l.rows[cy]) * one
+			for c := range s {
+				out[cx][c] = float32(float64(s[c]) / n)
+			}
+		}
+	}
+	return l
+}
+
+// cells divides n pixels into parts that differ by a pixel at most, and
+// returns where each begins and the last ends.
+func cells(n, parts int) []int {
+	b := make([]int, parts+1)
+	for i := range b {
+		b[i] = i * n / parts
+	}
+	return b
+}
+
+func widths(bounds []int) []int {
+	w := make([]int, len(bounds)-1)
+	for i := range w {
+		w[i] = bounds[i+1] - bounds[i]
+	}
+	return w
+}
+
+// matrix turns Y, Cb and Cr into R, G and B, all in 16.16 fixed point. The
+// tables hold one product each, so that a pixel costs additions alone.
+type matrix struct {
+	y, crR, crG, cbG, cbB [256]int32
+}
+
+// newMatrix is ITU-R BT.601's, over the full range of codes as JFIF (ITU-T
+// T.871 section 7) has it, or over the studio range 16 … 235 that VP8 (RFC 6386
+// section 9.2) and so lossy WebP keeps to, where golang.org/x/image hands the
+// codes on as if they were JFIF's.
+func newMatrix(studio bool) *matrix {
+	ys, cs, y0 := 1.0, 1.0, 0.0
+	if studio {
+		ys, cs, y0 = 255.0/219, 255.0/224, 16.0
+	}
+	const (
+		kr, kb = 0.299, 0.114
+		kg     = 1 - kr - kb
+	)
+	m := new(matrix)
+	for i := range 256 {
+		fix := func(v float64) int32 { return int32(v * (1 << 16)) }
+		c := cs * (float64(i) - 128)
+		m.y[i] = fix(ys*(float64(i)-y0) + 0.5) // the half rounds what >> 16 cuts
+		m.crR[i] = fix(2 * (1 - kr) * c)
+		m.crG[i] = fix(-2 * (1 - kr) * kr / kg * c)
+		m.cbG[i] = fix(-2 * (1 - kb) * kb / kg * c)
+		m.cbB[i] = fix(2 * (1 - kb) * c)
+	}
+	return m
+}
+
+// clampMargin is how far below 0 and above 255 a converted code may lie. The
+// farthest is studio blue: 1.164·(0−16) − 2.017·128 = −277.
+const clampMargin = 384
+
+// clamped is curve over the codes −clampMargin … 1023−clampMargin.
+func clamped(curve *[256]uint32) *[1024]uint32 {
+	t := new([1024]uint32)
+	for i := range t {
+		t[i] = curve[min(255, max(0, i-clampMargin))]
+	}
+	return t
+}
+
+// shifts says by how much the chroma planes of m are thinner, as powers of two.
+func shifts(m *image.YCbCr) (sx, sy int) {
+	switch m.SubsampleRatio {
+	case image.YCbCrSubsampleRatio422:
+		return 1, 0
+	case image.YCbCrSubsampleRatio420:
+		return 1, 1
+	case image.YCbCrSubsampleRatio440:
+		return 0, 1
+	case image.YCbCrSubsampleRatio411:
+		return 2, 0
+	case image.YCbCrSubsampleRatio410:
+		return 2, 1
+	}
+	return 0, 0
+}
+
+// rowsOfYCbCr returns a function that adds the light of the pixels of row y to
+// the cells that they fall into.
+func rowsOfYCbCr(m *image.YCbCr, rect image.Rectangle, xs []int, curve *[256]uint32, studio bool) func(int, [][3]uint64) {
+	mat, light := newMatrix(studio), clamped(curve)
+	sx, _ := shifts(m)
+	x0 := rect.Min.X
+	cx0 := x0 >> sx // of the first chroma sample of the row
+	w := rect.Dx()
+	return func(y int, sums [][3]uint64) {
+		yo, co := m.YOffset(x0, y), m.COffset(x0, y)
+		ys := m.Y[yo : yo+w]
+		n := (x0+w-1)>>sx - cx0 + 1
+		cb, cr := m.Cb[co:co+n], m.Cr[co:co+n]
+		for i := range sums {
+			var r, g, b uint64
+			for x := xs[i]; x < xs[i+1]; x++ {
+				c := (x0+x)>>sx - cx0
+				yy, u, v := mat.y[ys[x]], cb[c], cr[c]
+				r += uint64(light[((yy+mat.crR[v])>>16+clampMargin)&1023])
+				g += uint64(light[((yy+mat.cbG[u]+mat.crG[v])>>16+clampMargin)&1023])
+				b += uint64(light[((yy+mat.cbB[u])>>16+clampMargin)&1023])
+			}
+			s := &sums[i]
+			s[0] += r
+			s[1] += g
+			s[2] += b
+		}
+	}
+}
+
+// rowsOfRGBA is rowsOfYCbCr for an opaque picture in RGB.
+func rowsOfRGBA(m *image.RGBA, rect image.Rectangle, xs []int, curve *[256]uint32) func(int, [][3]uint64) {
+	return func(y int, sums [][3]uint64) {
+		p := m.Pix[m.PixOffset(rect.Min.X, y):]
+		for i := range sums {
+			s := &sums[i]
+			for x := xs[i]; x < xs[i+1]; x++ {
+				q := p[4*x : 4*x+3 : 4*x+3]
+				s[0] += uint64(curve[q[0]])
+				s[1] += uint64(curve[q[1]])
+				s[2] += uint64(curve[q[2]])
+			}
+		}
+	}
+}
+
+// greyAsYCbCr is the grey picture with chroma planes of one neutral row that
+// serves all, so that grey costs no memory and no code of its own.
+func greyAsYCbCr(m *image.Gray) *image.YCbCr {
+	neutral := make([]uint8, m.Rect.Dx())
+	for i := range neutral {
+		neutral[i] = 128
+	}
+	return &image.YCbCr{Y: m.Pix, Cb: neutral, Cr: neutral, YStride: m.Stride, CStride: 0, SubsampleRatio: image.YCbCrSubsampleRatio444, Rect: m.Rect}
+}
+
+// onWhite lays any picture on white paper, 8 bits a channel. CMYK becomes RGB
+// by the plain rule of image/color: which inks it meant is not known here.
+func onWhite(img image.Image, rect image.Rectangle) *image.RGBA {
+	dst := image.NewRGBA(rect)
+	draw.Draw(dst, rect, image.White, image.Point{}, draw.Src)
+	draw.Draw(dst, rect, img, rect.Min, draw.Over)
+	return dst
+}
+
+// nycbcraOnWhite is onWhite for lossy WebP with transparency, whose codes are
+// of the studio range.
+func nycbcraOnWhite(m *image.NYCbCrA, rect image.Rectangle, studio bool) *image.RGBA {
+	mat := newMatrix(studio)
+	dst := image.NewRGBA(rect)
+	code := func(v int32, a uint32) uint8 {
+		c := uint32(min(255, max(0, v>>16)))
+		return uint8((c*a + 255*(255-a) + 127) / 255)
+	}
+	for y := rect.Min.Y; y < rect.Max.Y; y++ {
+		for x := rect.Min.X; x < rect.Max.X; x++ {
+			c := m.COffset(x, y)
+			yy, u, v, a := mat.y[m.Y[m.YOffset(x, y)]], m.Cb[c], m.Cr[c], uint32(m.A[m.AOffset(x, y)])
+			dst.SetRGBA(x, y, color.RGBA{
+				R: code(yy+mat.crR[v], a),
+				G: code(yy+mat.cbG[u]+mat.crG[v], a),
+				B: code(yy+mat.cbB[u], a),
+				A: 255,
+			})
+		}
+	}
+	return dst
+}

@@ -1,0 +1,238 @@
+// Package look measures what the pixels of a frame show. It takes them where
+// they are cheapest and still true: from a preview that the camera embedded if
+// that is large enough and shows the whole photo, else from the file itself.
+// It turns them upright, reads them in the colour space that the camera wrote,
+// and averages them in linear light.
+//
+// Whatever the bytes are, a call ends in bounded time and memory, and says in
+// words what it could not read.
+package look
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+
+	"coverplate/colour"
+	"coverplate/ingest/camera"
+	"coverplate/ingest/catalogue"
+)
+
+// Seen is what At made out.
+type Seen struct {
+	Look catalogue.Look // Picture is left to whoever stores JPEG
+
+	// JPEG is an upright sRGB preview for people, at most 1024 pixels on its
+	// long side, without metadata; nil where no pixels but a thumbnail's could
+	// be had.
+	JPEG []byte
+}
+
+// Values of catalogue.Look.Preview: which pixels were measured.
+const (
+	fromThumbnail = "exif"    // the Exif thumbnail: for the palette alone
+	fromMPF       = "mpf"     // a large thumbnail of a multi-picture JPEG
+	fromRaw       = "raw"     // a preview that a raw or HEIC carries
+	fromFile      = "decoded" // the file's own pixels
+)
+
+// How large an embedded preview must be to stand for the photo: the palette
+// and the eye are served by either. No source; 1000 pixels fill the preview
+// for people, and two fifths of a small photo lose it little.
+const (
+	enoughPixels = 1000 // on the long side
+	enoughShare  = 0.4  // of the photo's long side
+)
+
+// At looks at the picture of size bytes in r. shot is what camera.Read found
+// in it: the orientation and colour space are taken from there, and the size
+// where the file's own pixels cannot be read.
+//
+// The order of sources is: an embedded preview that is large enough and has
+// the photo's shape, the smallest such; the file itself where it is JPEG, PNG
+// or WebP; any other embedded preview; and the Exif thumbnail, for the palette
+// alone.
+//
+// An error does not empty Seen: it still holds the size and whatever a lesser
+// source gave, with Look.Preview saying which, "" where there was none. The
+// error is a *camera.FormatError where the file is damaged, a
+// *camera.UnsupportedError where it may be sound but no pixels of it can be
+// had here (TIFF, a raw or HEIC without a preview, a picture beyond 200
+// megapixels), or wraps an error of r.
+func At(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot) (seen Seen, err error) {
+	// One bad picture must not end the run, whoever's mistake it shows.
+	defer func() {
+		if p := recover(); p != nil {
+			err = &camera.FormatError{Format: "picture", Reason: fmt.Sprintf("its decoder gave up: %v", p)}
+		}
+	}()
+	switch kind {
+	case catalogue.JPEG, catalogue.HEIC, catalogue.Picture, catalogue.Raw, catalogue.Thumb:
+	default:
+		return Seen{}, &camera.UnsupportedError{Format: fmt.Sprintf("a file of kind %q", kind), Reason: "it holds no picture"}
+	}
+
+	own, ownErr := headerOf(r, size)
+	p := photo{
+		r: r, shot: shot,
+		width: shot.Width, height: shot.Height,
+		colours:     own.colours,
+		orientation: shot.Orientation,
+	}
+	if p.orientation < 1 || p.orientation > 8 {
+		p.orientation = 1
+	}
+	if ownErr == nil {
+		p.width, p.height = own.width, own.height
+	}
+	seen.Look.Width, seen.Look.Height = uprightSize(p.width, p.height, p.orientation)
+	if p.width <= 0 || p.height <= 0 { // half a size is none
+		seen.Look.Width, seen.Look.Height = 0, 0
+	}
+
+	previews, prevErr := camera.Previews(r, size, kind)
+	slices.SortStableFunc(previews, func(a, b camera.Preview) int {
+		return max(b.Width, b.Height) - max(a.Width, a.Height)
+	})
+	for _, c := range slices.Backward(previews) {
+		if p.stands(c) && p.take(&seen, c) == nil {
+			return seen, nil
+		}
+	}
+	if ownErr == nil {
+		ownErr = p.takeFile(&seen, size, own)
+		if ownErr == nil {
+			return seen, nil
+		}
+	}
+	for _, c := range previews {
+		if c.From != fromThumbnail && p.take(&seen, c) == nil {
+			// All that a raw or HEIC has; for the others something is wrong.
+			if kind == catalogue.Raw || kind == catalogue.HEIC {
+				return seen, nil
+			}
+			return seen, ownErr
+		}
+	}
+	ownErr = refusal(ownErr, prevErr, kind)
+	for _, c := range previews {
+		if c.From == fromThumbnail && p.take(&seen, c) == nil {
+			break
+		}
+	}
+	return seen, ownErr
+}
+
+// refusal words why no pixels could be had of a file that has no readable
+// preview either.
+func refusal(own, previews error, kind catalogue.FileKind) error {
+	if u := (*camera.UnsupportedError)(nil); !errors.As(own, &u) || kind != catalogue.Raw && kind != catalogue.HEIC {
+		return own
+	}
+	if previews != nil {
+		return previews // it knows more of raws and HEICs than we do
+	}
+	if kind == catalogue.Raw {
+		return &camera.UnsupportedError{Format: "a raw without an embedded preview", Reason: "let the camera write a JPEG beside it to see it"}
+	}
+	return &camera.UnsupportedError{Format: "a HEIC without an embedded JPEG", Reason: "let the camera or phone write a JPEG beside it to see it"}
+}
+
+// photo is the photo being looked at.
+type photo struct {
+	r             io.ReaderAt
+	shot          camera.Shot
+	width, height int // pixels as stored; 0 unknown
+	colours       int // components of the file's own JPEG; 0 unknown
+	orientation   int // 1 … 8
+}
+
+// stands tells whether an embedded preview may stand for the photo.
+func (p photo) stands(c camera.Preview) bool {
+	if c.From == fromThumbnail {
+		return false
+	}
+	long := max(c.Width, c.Height)
+	if long < enoughPixels && float64(long) < enoughShare*float64(max(p.width, p.height)) {
+		return false
+	}
+	if p.width <= 0 || p.height <= 0 { // shape and size are not known: only pixels count
+		return long >= enoughPixels
+	}
+	return sameShape(c.Width, c.Height, p.width, p.height) || p.turned(c)
+}
+
+// turned tells whether a preview is upright already though the photo lies on
+// its side: some cameras turn the one and not the other.
+func (p photo) turned(c camera.Preview) bool {
+	return p.orientation >= 5 &&
+		!sameShape(c.Width, c.Height, p.width, p.height) &&
+		sameShape(c.Width, c.Height, p.height, p.width)
+}
+
+// take measures the embedded preview c.
+func (p photo) take(seen *Seen, c camera.Preview) error {
+	section := io.NewSectionReader(p.r, c.Offset, c.Size)
+	h, err := headerOf(section, c.Size)
+	if err != nil {
+		return err
+	}
+	if h.colours == 1 && p.colours > 1 {
+		// A grey second picture of a photo in colour is its gain or depth map.
+		return &camera.FormatError{Format: "preview", Reason: "it is grey and the photo is not"}
+	}
+	orientation, width, height := p.orientation, p.width, p.height
+	if p.turned(c) {
+		orientation, width, height = 1, height, width
+	}
+	return p.measure(seen, section, c.Size, h, c.From, orientation, width, height)
+}
+
+// takeFile measures the file's own pixels.
+func (p photo) takeFile(seen *Seen, size int64, h header) error {
+	return p.measure(seen, p.r, size, h, fromFile, p.orientation, h.width, h.height)
+}
+
+// measure decodes the picture in r and fills seen from it. width and height
+// are the shape of the photo as this picture should show it.
+func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, from string, orientation, width, height int) error {
+	leave := decodeRoom.enter(h.memory)
+	l, err := func() (light, error) {
+		defer leave()
+		img, err := decode(r, size, h)
+		if err != nil {
+			return light{}, err
+		}
+		rect := img.Bounds()
+		if from != fromFile {
+			rect = withoutBars(img, width, height)
+		}
+		return gather(img, rect, curveOf(p.space()), pictureSide, h.format == isWebP), nil
+	}()
+	if err != nil {
+		return err
+	}
+	var jpeg []byte
+	if from != fromThumbnail {
+		if jpeg, err = l.picture(p.space(), orientation); err != nil {
+			return err
+		}
+	}
+	palette, surface, err := colour.Extract(l.raster(p.space(), orientation))
+	if err != nil {
+		return fmt.Errorf("take the palette: %w", err)
+	}
+	seen.Look.Preview, seen.Look.Palette, seen.Look.Surface, seen.JPEG = from, palette, surface, jpeg
+	return nil
+}
+
+// space is the colour space that the camera wrote, sRGB where it wrote none or
+// one that we don't know, as viewers take it.
+func (p photo) space() *colour.Space {
+	if s, ok := colour.SpaceNamed(p.shot.ColourSpace); ok {
+		return s
+	}
+	s, _ := colour.SpaceNamed("sRGB")
+	return s
+}

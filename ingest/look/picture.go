@@ -1,0 +1,183 @@
+package look
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"math"
+	"sync"
+
+	"github.com/disintegration/imaging"
+
+	"coverplate/colour"
+)
+
+const (
+	pictureSide    = 1024 // long side of the upright preview for people, pixels at most
+	pictureQuality = 85   // of its JPEG, as image/jpeg counts
+	rasterSide     = 160  // long side of the raster that the palette is taken from, pixels at most
+)
+
+// curveOf is the light of each 8-bit code of the space, in units of one. All
+// three channels of the spaces we know share one curve.
+func curveOf(s *colour.Space) *[256]uint32 {
+	t := new([256]uint32)
+	for i := range t {
+		v := float64(i) / 255
+		t[i] = uint32(math.Round(s.Linearise(colour.Encoded{R: v, G: v, B: v}).G * one))
+	}
+	return t
+}
+
+// codes is the number of steps that linear light is cut into where it is
+// turned back to 8-bit codes. The darkest codes of sRGB lie 20 steps apart.
+const codes = 1 << 16
+
+// sRGBCodes gives for each step of linear light the nearest code of sRGB: the
+// inverse of its curve, found by where the curve is half way between two codes.
+var sRGBCodes = sync.OnceValue(func() *[codes]uint8 {
+	s, _ := colour.SpaceNamed("sRGB")
+	t := new([codes]uint8)
+	code := 0
+	for i := range t {
+		for code < 255 {
+			half := (float64(code) + 0.5) / 255
+			if float64(i)/(codes-1) < s.Linearise(colour.Encoded{R: half, G: half, B: half}).G {
+				break
+			}
+			code++
+		}
+		t[i] = uint8(code)
+	}
+	return t
+})
+
+// matrix3 maps linear RGB to linear RGB or XYZ: out = m · in.
+type matrix3 [3][3]float64
+
+// toXYZ is the matrix of the space, read off what it does to its primaries.
+func toXYZ(s *colour.Space) matrix3 {
+	var m matrix3
+	for c, p := range []colour.Linear{{R: 1}, {G: 1}, {B: 1}} {
+		v := s.ToXYZ(p)
+		m[0][c], m[1][c], m[2][c] = v.X, v.Y, v.Z
+	}
+	return m
+}
+
+// inverse is by cofactors; primaries that span no space are our own mistake.
+func (m matrix3) inverse() matrix3 {
+	var inv matrix3
+	for i := range 3 {
+		for j := range 3 {
+			a, b, c, d := (i+1)%3, (i+2)%3, (j+1)%3, (j+2)%3
+			inv[j][i] = m[a][c]*m[b][d] - m[a][d]*m[b][c]
+		}
+	}
+	det := m[0][0]*inv[0][0] + m[0][1]*inv[1][0] + m[0][2]*inv[2][0]
+	for i := range inv {
+		for j := range inv[i] {
+			inv[i][j] /= det
+		}
+	}
+	return inv
+}
+
+func (m matrix3) times(n matrix3) matrix3 {
+	var out matrix3
+	for i := range 3 {
+		for j := range 3 {
+			for k := range 3 {
+				out[i][j] += m[i][k] * n[k][j]
+			}
+		}
+	}
+	return out
+}
+
+// raster averages l down to what a palette is taken from, rasterSide long at
+// most, in the connection space's XYZ and upright. Every pixel of the original
+// counts the same.
+func (l light) raster(s *colour.Space, orientation int) colour.Raster {
+	w, h := fit(l.width, l.height, rasterSide)
+	xs, ys := cells(l.width, w), cells(l.height, h)
+	pix := make([]colour.XYZ, 0, w*h)
+	for cy := range h {
+		for cx := range w {
+			var sum [3]float64
+			var n float64
+			for y := ys[cy]; y < ys[cy+1]; y++ {
+				for x := xs[cx]; x < xs[cx+1]; x++ {
+					covers := float64(l.cols[x] * l.rows[y])
+					p := l.pix[y*l.width+x]
+					for c := range sum {
+						sum[c] += covers * float64(p[c])
+					}
+					n += covers
+				}
+			}
+			pix = append(pix, s.ToXYZ(colour.Linear{R: sum[0] / n, G: sum[1] / n, B: sum[2] / n}))
+		}
+	}
+	up, uw, uh := upright(pix, w, h, orientation)
+	return colour.Raster{Width: uw, Height: uh, Pix: up}
+}
+
+// picture makes the upright preview for people: an sRGB JPEG of at most
+// pictureSide, with no metadata in it, so that none can leave the house with
+// it. Colours that sRGB does not hold are clipped channel by channel, which a
+// preview may.
+func (l light) picture(s *colour.Space, orientation int) ([]byte, error) {
+	srgb, _ := colour.SpaceNamed("sRGB")
+	table := sRGBCodes()
+	code := func(v float64) uint8 {
+		return table[int(min(1, max(0, v))*(codes-1)+0.5)]
+	}
+	pix := make([][4]uint8, len(l.pix))
+	if s == srgb {
+		for i, p := range l.pix {
+			pix[i] = [4]uint8{code(float64(p[0])), code(float64(p[1])), code(float64(p[2])), 255}
+		}
+	} else {
+		m := toXYZ(srgb).inverse().times(toXYZ(s))
+		for i, p := range l.pix {
+			r, g, b := float64(p[0]), float64(p[1]), float64(p[2])
+			pix[i] = [4]uint8{
+				code(m[0][0]*r + m[0][1]*g + m[0][2]*b),
+				code(m[1][0]*r + m[1][1]*g + m[1][2]*b),
+				code(m[2][0]*r + m[2][1]*g + m[2][2]*b),
+				255,
+			}
+		}
+	}
+	up, uw, uh := upright(pix, l.width, l.height, orientation)
+	img := image.NewRGBA(image.Rect(0, 0, uw, uh))
+	for i, p := range up {
+		copy(img.Pix[4*i:], p[:])
+	}
+	if w, h := fit(uw, uh, pictureSide); w != uw || h != uh {
+		// imaging works in goroutines of its own, where a panic would end the
+		// process: it is only ever handed this picture of our own making.
+		n := imaging.Resize(img, w, h, imaging.CatmullRom)
+		// Opaque NRGBA and RGBA are the same bytes; image/jpeg is several
+		// times faster with the latter.
+		img = &image.RGBA{Pix: n.Pix, Stride: n.Stride, Rect: n.Rect}
+	}
+	var buf bytes.Buffer
+	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: pictureQuality}); err != nil {
+		return nil, fmt.Errorf("encode the preview: %w", err)
+	}
+	return buf.Bytes(), nil
+}
+
+// fit is the size of w × h brought down so that neither side is longer than
+// side; never up, and never to nothing.
+func fit(w, h, side int) (int, int) {
+	long := max(w, h)
+	if long <= side {
+		return w, h
+	}
+	scaled := func(n int) int { return max(1, (n*side+long/2)/long) }
+	return scaled(w), scaled(h)
+}
