@@ -19,7 +19,8 @@ import (
 // decode reads the pixels of the picture whose header is h. Its errors are
 // those of headerOf.
 func decode(r io.ReaderAt, size int64, h header) (image.Image, error) {
-	br := bufio.NewReaderSize(io.NewSectionReader(r, 0, size), 128<<10)
+	end := &endSeer{r: io.NewSectionReader(r, 0, size)}
+	br := bufio.NewReaderSize(end, 128<<10)
 	var img image.Image
 	var err error
 	switch h.format {
@@ -33,6 +34,9 @@ func decode(r io.ReaderAt, size int64, h header) (image.Image, error) {
 		return nil, &camera.UnsupportedError{Format: string(h.format)}
 	}
 	if err != nil {
+		if end.seen { // whatever the decoder calls it, it asked for more than there is
+			err = io.ErrUnexpectedEOF
+		}
 		return nil, inWords(h.format, err, size)
 	}
 	// The decoders made memory for the header that we have seen; a file that
@@ -70,6 +74,18 @@ func inWords(f format, err error, size int64) error {
 		return &camera.FormatError{Format: string(f), Reason: "damaged: " + err.Error()}
 	}
 	return fmt.Errorf("read the picture: %w", err)
+}
+
+// endSeer notes that a reader was asked for more than it has.
+type endSeer struct {
+	r    io.Reader
+	seen bool
+}
+
+func (e *endSeer) Read(p []byte) (int, error) {
+	n, err := e.r.Read(p)
+	e.seen = e.seen || err == io.EOF
+	return n, err
 }
 
 // scanCounter passes a JPEG on to its decoder and stops it where the file

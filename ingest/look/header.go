@@ -68,6 +68,9 @@ type header struct {
 	memory        int64 // bytes that decoding it takes, about
 }
 
+// unknownFormat refuses what is no picture by its first bytes.
+var unknownFormat = &camera.FormatError{Format: "picture", Reason: "its first bytes are those of no picture known here"}
+
 // headerOf reads the size of a picture that this package can decode and
 // refuses, as a *camera.FormatError or *camera.UnsupportedError, one that is
 // broken, of no size, too large, or that no decoder here understands.
@@ -92,7 +95,7 @@ func headerOf(r io.ReaderAt, size int64) (header, error) {
 		if size == 0 {
 			err = &camera.FormatError{Format: "picture", Reason: "the file is empty"}
 		} else {
-			err = &camera.FormatError{Format: "picture", Reason: "its first bytes are those of no picture known here"}
+			err = unknownFormat
 		}
 	}
 	if err != nil {

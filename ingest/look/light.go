@@ -4,6 +4,7 @@ import (
 	"image"
 	"image/color"
 	"image/draw"
+	"math"
 )
 
 // light is a picture in linear light: RGB of the picture's own space, each
@@ -107,7 +108,7 @@ func newMatrix(studio bool) *matrix {
 	)
 	m := new(matrix)
 	for i := range 256 {
-		fix := func(v float64) int32 { return int32(v * (1 << 16)) }
+		fix := func(v float64) int32 { return int32(math.Round(v * (1 << 16))) }
 		c := cs * (float64(i) - 128)
 		m.y[i] = fix(ys*(float64(i)-y0) + 0.5) // the half rounds what >> 16 cuts
 		m.crR[i] = fix(2 * (1 - kr) * c)

@@ -31,7 +31,7 @@ type Seen struct {
 
 // Values of catalogue.Look.Preview: which pixels were measured.
 const (
-	fromThumbnail = "exif"    // the Exif thumbnail: for the palette alone
+	fromThumbnail = "exif"    // a thumbnail, of Exif or as small: for the palette alone
 	fromMPF       = "mpf"     // a large thumbnail of a multi-picture JPEG
 	fromRaw       = "raw"     // a preview that a raw or HEIC carries
 	fromFile      = "decoded" // the file's own pixels
@@ -43,6 +43,11 @@ const (
 const (
 	enoughPixels = 1000 // on the long side
 	enoughShare  = 0.4  // of the photo's long side
+
+	// A preview below this is a thumbnail whatever the file calls it: raws keep
+	// theirs of 160 × 120 where others keep previews. The Exif thumbnails of
+	// phones reach 512, but those are named as such.
+	leastPreview = 320 // pixels, long side
 )
 
 // At looks at the picture of size bytes in r. shot is what camera.Read found
@@ -107,9 +112,9 @@ func At(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot) (s
 		}
 	}
 	for _, c := range previews {
-		if c.From != fromThumbnail && p.take(&seen, c) == nil {
+		if !thumbnail(c) && p.take(&seen, c) == nil {
 			// All that a raw or HEIC has; for the others something is wrong.
-			if kind == catalogue.Raw || kind == catalogue.HEIC {
+			if undecodable(ownErr) && (kind == catalogue.Raw || kind == catalogue.HEIC) {
 				return seen, nil
 			}
 			return seen, ownErr
@@ -117,26 +122,35 @@ func At(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot) (s
 	}
 	ownErr = refusal(ownErr, prevErr, kind)
 	for _, c := range previews {
-		if c.From == fromThumbnail && p.take(&seen, c) == nil {
+		if thumbnail(c) && p.take(&seen, c) == nil {
 			break
 		}
 	}
 	return seen, ownErr
 }
 
+// undecodable tells whether an error of headerOf says that the file may well be
+// sound, only of a format that this package does not decode.
+func undecodable(err error) bool {
+	var u *camera.UnsupportedError
+	return errors.As(err, &u) || err == error(unknownFormat)
+}
+
 // refusal words why no pixels could be had of a file that has no readable
-// preview either.
+// preview either. own is why the file itself could not be decoded, previews
+// the error of looking for previews.
 func refusal(own, previews error, kind catalogue.FileKind) error {
-	if u := (*camera.UnsupportedError)(nil); !errors.As(own, &u) || kind != catalogue.Raw && kind != catalogue.HEIC {
+	switch {
+	case !undecodable(own):
 		return own
-	}
-	if previews != nil {
-		return previews // it knows more of raws and HEICs than we do
-	}
-	if kind == catalogue.Raw {
+	case previews != nil:
+		return previews // it knows more formats by name than we do
+	case kind == catalogue.Raw:
 		return &camera.UnsupportedError{Format: "a raw without an embedded preview", Reason: "let the camera write a JPEG beside it to see it"}
+	case kind == catalogue.HEIC:
+		return &camera.UnsupportedError{Format: "a HEIC without an embedded JPEG", Reason: "let the camera or phone write a JPEG beside it to see it"}
 	}
-	return &camera.UnsupportedError{Format: "a HEIC without an embedded JPEG", Reason: "let the camera or phone write a JPEG beside it to see it"}
+	return own
 }
 
 // photo is the photo being looked at.
@@ -148,9 +162,14 @@ type photo struct {
 	orientation   int // 1 … 8
 }
 
+// thumbnail tells whether a preview is too small to show the photo to people.
+func thumbnail(c camera.Preview) bool {
+	return c.From == fromThumbnail || max(c.Width, c.Height) < leastPreview
+}
+
 // stands tells whether an embedded preview may stand for the photo.
 func (p photo) stands(c camera.Preview) bool {
-	if c.From == fromThumbnail {
+	if thumbnail(c) {
 		return false
 	}
 	long := max(c.Width, c.Height)
@@ -186,7 +205,11 @@ func (p photo) take(seen *Seen, c camera.Preview) error {
 	if p.turned(c) {
 		orientation, width, height = 1, height, width
 	}
-	return p.measure(seen, section, c.Size, h, c.From, orientation, width, height)
+	from := c.From
+	if thumbnail(c) {
+		from = fromThumbnail
+	}
+	return p.measure(seen, section, c.Size, h, from, orientation, width, height)
 }
 
 // takeFile measures the file's own pixels.
