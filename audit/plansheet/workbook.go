@@ -193,9 +193,18 @@ func worksheet(f *excelize.File, name string, from1904 bool) ([]line, error) {
 	return lines, spreadMerged(f, name, lines)
 }
 
-// trimmed drops empty cells at the end, and what lies beyond every plan.
+// trimmed drops empty cells at the end. Of what lies beyond every plan it keeps
+// the first value, one column further, for the row to be named.
 func trimmed(cells []string) []string {
-	cells = cells[:min(len(cells), mostColumns+1)]
+	if len(cells) > mostColumns {
+		for _, beyond := range cells[mostColumns:] {
+			if strings.TrimSpace(beyond) != "" {
+				cells[mostColumns] = beyond
+				break
+			}
+		}
+		cells = cells[:mostColumns+1]
+	}
 	for len(cells) > 0 && strings.TrimSpace(cells[len(cells)-1]) == "" {
 		cells = cells[:len(cells)-1]
 	}
