@@ -163,7 +163,7 @@ func TestHeadersAreForgiven(t *testing.T) {
 			"recipe title chapter pages size angle needs props surface day notes"},
 		{"a number and a recipe without a title", "No.,Recipe,Page", "recipe title pages"},
 		{"a sign for number", "#,Dish,pp", "recipe title pages"},
-		{"slips", "recipe,tilte,chaptr,orietnation,suface", "recipe title chapter orientation surface"},
+		{"slips", "recipe,tilte,chaptr,oreintaton,suface", "recipe title chapter orientation surface"},
 		{"own columns", "recipe,title,cook,oven °C,pages2", "recipe title . . ."},
 		{"a name beside a title is the author's own", "recipe,title,name,pages", "recipe title . pages"},
 		{"a date beside a day is the author's own", "date,recipe,title,day", ". recipe title day"},
