@@ -57,7 +57,7 @@ func measure(files []located, pixels bool) measured {
 		} else {
 			fill(&m.shot, shot)
 		}
-		if shot.Taken.IsZero() && len(shot.Warnings) > 0 {
+		if shot.Taken.IsZero() && shot.Damaged {
 			m.fault(f, errors.New(strings.Join(shot.Warnings, "; ")))
 		}
 	}

@@ -41,6 +41,7 @@ type Shot struct {
 	// Warnings say in words what is damaged or contradicts itself. The rest
 	// of the facts stand.
 	Warnings []string
+	Damaged  bool // Warnings tell of damage, not of contradictions alone
 }
 
 // Read reads the facts of the picture of size bytes in r. The bytes decide

@@ -81,7 +81,7 @@ func (p *picture) colourSpace() string {
 	case profile == "":
 		return written
 	case written != "" && written != spaceUncalibrated && written != profile:
-		p.warn("Exif says %s, the embedded profile %s; the profile counts", written, profile)
+		p.dispute("Exif says %s, the embedded profile %s; the profile counts", written, profile)
 	}
 	return profile
 }

@@ -93,7 +93,7 @@ func (p *picture) shot() Shot {
 	if s.Width <= 0 || s.Height <= 0 {
 		s.Width, s.Height = p.writtenSize()
 	}
-	s.Warnings = p.warnings
+	s.Warnings, s.Damaged = p.warnings, p.damaged
 	return s
 }
 
@@ -184,7 +184,7 @@ func (p *picture) orientation() int {
 	}
 	if p.turn != 0 && p.turn != int(v) {
 		if v != 0 {
-			p.warn("Exif says orientation %d, the container says %d; the container counts", v, p.turn)
+			p.dispute("Exif says orientation %d, the container says %d; the container counts", v, p.turn)
 		}
 		return p.turn
 	}

@@ -29,10 +29,17 @@ type picture struct {
 
 	previews []Preview
 	warnings []string
+	damaged  bool // one of warnings tells of damage
 }
 
-// warn adds a warning once.
+// warn adds a warning of damage once.
 func (p *picture) warn(format string, args ...any) {
+	p.damaged = true
+	p.dispute(format, args...)
+}
+
+// dispute adds a warning of facts that contradict each other once.
+func (p *picture) dispute(format string, args ...any) {
 	w := fmt.Sprintf(format, args...)
 	if len(p.warnings) < 20 && !slices.Contains(p.warnings, w) {
 		p.warnings = append(p.warnings, w)
