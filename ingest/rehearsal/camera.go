@@ -20,7 +20,7 @@ const (
 )
 
 // lensOf is e's camera on a grid of w × h upright pixels. It aims at a point
-// 15 mm above the table, about where food is.
+// over the table, about where the food is highest.
 func lensOf(e exposure, w, h int) lens {
 	se, ce := math.Sincos(e.elevation * math.Pi / 180)
 	sa, ca := math.Sincos(e.azimuth * math.Pi / 180)
@@ -31,7 +31,7 @@ func lensOf(e exposure, w, h int) lens {
 	}
 	pixels := float64(w) / wide // a millimetre of the sensor
 	return lens{
-		eye:     vec{e.aimX, e.aimY, 15}.add(back.mul(e.dist)),
+		eye:     vec{e.aimX, e.aimY, e.aimZ}.add(back.mul(e.dist)),
 		forward: back.mul(-1),
 		right:   vec{ca, sa, 0},
 		up:      vec{-se * sa, se * ca, ce},

@@ -58,9 +58,11 @@ func shrink(img *image.YCbCr, w, h int) *image.RGBA {
 		y0, y1 := y*sh/h, max((y+1)*sh/h, y*sh/h+1)
 		for x := range w {
 			x0, x1 := x*sw/w, max((x+1)*sw/w, x*sw/w+1)
+			// At most some eight by eight pixels of a box are asked.
+			dy, dx := max((y1-y0)/8, 1), max((x1-x0)/8, 1)
 			var sy, sb, sr, n int
-			for v := y0; v < y1; v++ {
-				for u := x0; u < x1; u++ {
+			for v := y0; v < y1; v += dy {
+				for u := x0; u < x1; u += dx {
 					sy += int(img.Y[img.YOffset(u, v)])
 					c := img.COffset(u, v)
 					sb += int(img.Cb[c])

@@ -66,8 +66,9 @@ type shot struct {
 // dinner is one recipe's time on the table.
 type dinner struct {
 	recipe, day, start string
-	tether             string // folder of the second body's frames; "" they are on its DCIM
-	small              bool   // the second body writes small files
+	tether             string  // folder of the second body's frames; "" they are on its DCIM
+	small              bool    // the second body writes small files
+	height             float64 // mm of the food over the table, where it is aimed at
 	shots              []shot
 }
 
@@ -83,6 +84,7 @@ type exposure struct {
 	height    int
 	garnish   bool
 	small     bool
+	aimZ      float64 // mm over the table
 	raw, memo bool
 	damaged   bool
 	seed      uint64
@@ -122,6 +124,7 @@ func allExposures(scale float64) []exposure {
 			e.taken = start.Add(time.Duration(s.at*60) * time.Second).
 				Add(time.Duration(130+n*370%860) * time.Millisecond).Truncate(10 * time.Millisecond)
 			e.garnish = s.role != "test"
+			e.aimZ = d.height
 			e.small = d.small && s.body == 'B'
 			if number[s.body] > 9999 { // the counter rolls over into a new folder
 				number[s.body] = 1

@@ -76,8 +76,8 @@ func (s *scene) mint(m *material, x, y, deg, long float64) {
 	a := vec{x, y, z}
 	b := a.add(by.of(vec{long, 0, 0})).add(vec{0, 0, s.rnd.in(0, 5)})
 	s.lay(func() {
-		s.leaf(m, 12, bent(a, b, s.rnd.in(2, 5), s.rnd.in(-2, 2)), s.rnd.in(0.15, 0.45), func(v float64) float64 {
-			return long * 0.30 * math.Pow(math.Sin(math.Pi*math.Pow(v, 0.75)), 0.8) * (1 + 0.05*math.Sin(v*44))
+		s.leaf(m, 22, bent(a, b, s.rnd.in(2, 5), s.rnd.in(-2, 2)), s.rnd.in(0.15, 0.45), func(v float64) float64 {
+			return long * 0.30 * math.Pow(math.Sin(math.Pi*math.Pow(v, 0.75)), 0.8)
 		})
 	})
 }
@@ -126,7 +126,7 @@ func (s *scene) plumHalf(q place, r float64) {
 		inside := mix(hex(0xb4481c), hex(0xd98a2b), 0.5+0.4*noise2(t.x*0.15, t.y*0.15)+0.2*math.Sin(9*math.Atan2(t.y, t.x)))
 		inside = mix(hex(0x7c2418), inside, step(0.22, 0.5, d))
 		inside = mix(inside, hex(0x8d2136), step(0.72, 0.98, d))
-		if t.z > 0.28*r || d < 0.9 && t.z > -0.36*r && t.z > -0.5*r*(1-d) {
+		if t.z > 0.3*r || d < 0.8 && t.z > -0.05*r {
 			return inside
 		}
 		return skin

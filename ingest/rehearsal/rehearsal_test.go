@@ -142,7 +142,7 @@ func TestPlanAndTruthsAgree(t *testing.T) {
 func TestProjectionByHand(t *testing.T) {
 	// Straight down from 800 mm with 55 mm on 36 mm: 100 mm on a plane 15 mm
 	// above the table is 100·55/800 = 6.875 mm of the sensor, 550 of 2880 px.
-	e := exposure{shot: shot{elevation: 90, focal: 55, dist: 800, fnum: 5.6}}
+	e := exposure{shot: shot{elevation: 90, focal: 55, dist: 800, fnum: 5.6}, aimZ: 15}
 	l := lensOf(e, 2880, 1920)
 	x, y, inv := l.project(vec{100, 0, 15})
 	if !(math.Abs(x-(1440+550)) < 1e-6 && math.Abs(y-960) < 1e-6 && math.Abs(1/inv-800) < 1e-9) {

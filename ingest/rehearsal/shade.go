@@ -54,11 +54,14 @@ func shadePoint(m *material, p, n, t, toEye vec, sun, sky float64) vec {
 		mirror := n.mul(2 * n.dot(toEye)).sub(toEye)
 		off := 1 - mirror.dot(windowDir)
 		wide := m.rough + 0.10
-		away := 1 - cos
+		away := 1 - max(cos, 0.12)
 		fresnel := 0.05 + 0.95*away*away*away*away*away // Schlick's approximation
-		if narrow := off / (wide * wide); narrow < 3 {
-			peak := m.gloss * fresnel / (wide * wide)
-			out = out.add(sunColour.mul(0.42 * sun * math.Exp(-2*narrow) * peak))
+		if fade := 1 - off/(4*wide*wide); fade > 0 {
+			fade *= fade
+			fade *= fade
+			// Nothing mirrors more light than the window sends.
+			peak := min(m.gloss*fresnel/(wide*wide), 1.5)
+			out = out.add(sunColour.mul(0.42 * sun * fade * fade * peak))
 		}
 		out = out.add(skyColour.mul(m.gloss * fresnel * sky * max(mirror.z+0.4, 0) * 0.55))
 	}

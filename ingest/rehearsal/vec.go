@@ -63,16 +63,20 @@ func step(a, b, v float64) float64 {
 }
 
 // hex is a colour given as sRGB 0xRRGGBB, in linear light.
-func hex(c uint32) vec {
-	lin := func(b uint32) float64 {
-		v := float64(b&255) / 255
+func hex(c uint32) vec { return vec{linear[c>>16&255], linear[c>>8&255], linear[c&255]} }
+
+// linear is the light of an sRGB value of eight bits (IEC 61966-2-1).
+var linear = func() (t [256]float64) {
+	for i := range t {
+		v := float64(i) / 255
 		if v <= 0.04045 {
-			return v / 12.92
+			t[i] = v / 12.92
+			continue
 		}
-		return math.Pow((v+0.055)/1.055, 2.4)
+		t[i] = math.Pow((v+0.055)/1.055, 2.4)
 	}
-	return vec{lin(c >> 16), lin(c >> 8), lin(c)}
-}
+	return t
+}()
 
 // dice is a small seeded random source: SplitMix64, public domain.
 type dice uint64
@@ -132,18 +136,20 @@ func noise2(x, y float64) float64 {
 	fx, fy := math.Floor(x), math.Floor(y)
 	x, y = x-fx, y-fy
 	x, y = x*x*(3-2*x), y*y*(3-2*y)
-	const m = lattice - 1
-	// The rows of successive periods are taken from other layers, so that a
-	// table of boards doesn't repeat.
-	layer := (int(fx)>>5*7 + int(fy)>>5*13) & m * lattice * lattice
-	x0, y0 := int(fx)&m, (int(fy)&m)*lattice
-	x1, y1 := (x0+1)&m, (y0+lattice)&(m*lattice)
-	g := grain
-	a := float64(g[layer|x0|y0])
-	a += (float64(g[layer|x1|y0]) - a) * x
-	b := float64(g[layer|x0|y1])
-	b += (float64(g[layer|x1|y1]) - b) * x
+	i, j := int(fx), int(fy)
+	a := knot(i, j)
+	a += (knot(i+1, j) - a) * x
+	b := knot(i, j+1)
+	b += (knot(i+1, j+1) - b) * x
 	return a + (b-a)*y
+}
+
+// knot is the lattice's value at i, j. Successive periods are taken from other
+// layers, so that a table of boards doesn't repeat.
+func knot(i, j int) float64 {
+	const m = lattice - 1
+	layer := (i>>5*7 + j>>5*13) & m
+	return float64(grain[layer*lattice*lattice|(j&m)*lattice|i&m])
 }
 
 // clouds is noise of three octaves, about −1 to 1.
