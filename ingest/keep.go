@@ -311,7 +311,11 @@ func (k *keeper) keepLoose(ctx context.Context, g got) (kept, error) {
 		return kept{}, err
 	}
 	err = k.store.Record(ctx, catalogue.Entry{Others: files, Sources: sources([]got{g}, files)})
-	return kept{files: 1, others: 1, bytes: g.size}, err
+	out := kept{files: 1, others: 1}
+	if !k.o.InPlace {
+		out.bytes = g.size
+	}
+	return out, err
 }
 
 // frameBeside is the frame that a sidecar, memo or thumbnail without a picture

@@ -1,0 +1,147 @@
+package ingest
+
+import (
+	"context"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"coverplate/ingest/catalogue"
+)
+
+// childShoot and childCard, where set, make this test binary an ingest process
+// that a test can kill.
+const (
+	childShoot = "COVERPLATE_TEST_SHOOT"
+	childCard  = "COVERPLATE_TEST_CARD"
+	killCount  = "COVERPLATE_TEST_KILLS" // how often to kill; 12 in the ordinary run
+)
+
+func TestMain(m *testing.M) {
+	shoot := os.Getenv(childShoot)
+	if shoot == "" {
+		os.Exit(m.Run())
+	}
+	store, err := catalogue.Open(filepath.Join(shoot, "catalogue.db"))
+	if err == nil {
+		_, err = Run(context.Background(), store, Options{Shoot: shoot, Sources: []string{os.Getenv(childCard)}, Workers: 3}, nil)
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+	os.Exit(0)
+}
+
+func TestKilledAtAnyInstant(t *testing.T) {
+	kills := 12
+	if s := os.Getenv(killCount); s != "" {
+		var err error
+		if kills, err = strconv.Atoi(s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	card := filepath.Join(t.TempDir(), "A001")
+	contents := map[string]bool{}
+	for i := range 16 {
+		one := body{"Model A", "111", fmt.Sprintf("2026:03:04 12:00:%02d", i), byte(i)}
+		if i%4 == 3 {
+			one.taken = "2026:03:04 12:00:00" // one name, one folder: suffixes
+		}
+		for ext, content := range map[string][]byte{"JPG": one.jpeg(t), "NEF": one.raw(1 << 20), "xmp": xmp(strconv.Itoa(i % 6))} {
+			name := fmt.Sprintf("DCIM/100ABCDE/DSC_%04d.%s", i, ext)
+			if i%4 == 3 {
+				name = fmt.Sprintf("DCIM/%dABCDE/DSC_0000.%s", 101+i, ext)
+			}
+			put(t, card, name, content)
+			contents[sumOfBytes(content)] = true
+		}
+	}
+	put(t, card, "PRIVATE/C0001.MP4", []byte("clip"))
+	contents[sumOfBytes([]byte("clip"))] = true
+	ingest := func(shoot string) *exec.Cmd {
+		cmd := exec.Command(os.Args[0])
+		cmd.Env = append(os.Environ(), childShoot+"="+shoot, childCard+"="+card)
+		return cmd
+	}
+	begun := time.Now()
+	if out, err := ingest(t.TempDir()).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	whole := time.Since(begun)
+	seed := uint64(begun.UnixNano())
+	random := rand.New(rand.NewPCG(seed, 0))
+	before := trees(t, []string{card})
+	mid := 0
+	for n := range kills {
+		shoot := t.TempDir()
+		after := time.Duration(random.Int64N(int64(whole)))
+		cmd := ingest(shoot)
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		timer := time.AfterFunc(after, func() { cmd.Process.Kill() })
+		if cmd.Wait() != nil {
+			mid++
+		}
+		timer.Stop()
+		t.Run(fmt.Sprintf("kill %d after %v, seed %d", n, after, seed), func(t *testing.T) {
+			b := &bench{TB: t, shoot: shoot}
+			b.open()
+			held, err := b.store.Files(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, h := range held { // what the catalogue knows is whole
+				if got := hashOf(t, onDisk(shoot, h.Path)); got != h.SHA256 || h.Verified.IsZero() {
+					t.Errorf("%s is in the catalogue and not whole", h.Path)
+				}
+			}
+			for _, name := range b.originals() { // what has its name is whole
+				if !contents[hashOf(t, onDisk(shoot, name))] {
+					t.Errorf("%s is half a file", name)
+				}
+			}
+			first := b.originals()
+			b.store.Close()
+			if out, err := ingest(shoot).CombinedOutput(); err != nil {
+				t.Fatalf("the next run: %v: %s", err, out)
+			}
+			b.open()
+			defer b.store.Close()
+			b.sound()
+			all := b.originals()
+			for _, name := range first {
+				if !slices.Contains(all, name) {
+					t.Errorf("%s was there and is gone", name)
+				}
+			}
+			got := map[string]bool{}
+			for _, name := range all {
+				got[hashOf(t, onDisk(shoot, name))] = true
+			}
+			if len(all) != 49 || len(got) != len(contents) || len(b.frames()) != 16 {
+				t.Errorf("%d originals of %d contents, %d frames; want 49, %d, 16:\n%s", len(all), len(got), len(b.frames()), len(contents), strings.Join(all, "\n"))
+			}
+			for _, f := range b.frames() {
+				if len(f.Files) != 3 {
+					t.Errorf("frame of %s", names(f))
+				}
+			}
+		})
+	}
+	if after := trees(t, []string{card}); !slices.Equal(before, after) {
+		t.Error("the card was changed")
+	}
+	t.Logf("%d of %d runs were killed before their end; a whole run takes %v", mid, kills, whole)
+	if kills >= 12 && mid < kills/3 {
+		t.Errorf("only %d of %d runs were killed before their end: the instants are too late to prove anything", mid, kills)
+	}
+}
