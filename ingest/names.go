@@ -71,19 +71,18 @@ func safeName(name string) string {
 		i += n
 	}
 	s := b.String()
-	if trimmed := strings.TrimRight(s, ". "); len(trimmed) < len(s) {
-		s = trimmed + strings.Repeat("_", len(s)-len(trimmed))
-	}
 	if s == "" {
 		return "_"
 	}
-	if strings.HasPrefix(s, ".") { // would be hidden, and passed over as litter
+	if s[0] == '.' { // would be hidden, and passed over as litter
 		s = "_" + s[1:]
 	}
 	if stem, _, _ := strings.Cut(strings.ToUpper(s), "."); reserved(stem) {
 		s = "_" + s
 	}
-	return shorten(s, "", maxName)
+	s = cut(s, maxName)
+	trimmed := strings.TrimRight(s, ". ") // after the cut, which may end on one
+	return trimmed + strings.Repeat("_", len(s)-len(trimmed))
 }
 
 func reserved(stem string) bool {
