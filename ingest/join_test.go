@@ -57,6 +57,7 @@ func TestWhereUnsureItIsAFrameOfItsOwn(t *testing.T) {
 	}{
 		{"another second", bodyA, later, "DCIM/100ABCDE", 2},
 		{"another body", bodyA, bodyB, "DCIM/100ABCDE", 2},
+		{"another body of the same model", bodyA, body{"Model A", "112", bodyA.taken, 10}, "DCIM/100ABCDE", 2},
 		{"no time", body{model: "Model A", serial: "1"}, body{model: "Model A", serial: "1"}, "DCIM/100ABCDE", 2},
 		{"no serial number, another folder", mute, mute, "DCIM/101ABCDE", 2},
 		{"no serial number, the same folder", mute, mute, "DCIM/100ABCDE", 1},
@@ -183,6 +184,24 @@ func TestOriginalIsLost(t *testing.T) {
 	}
 	if _, err := os.Stat(onDisk(b.shoot, f.Look.Picture)); err != nil {
 		t.Errorf("the preview was not made anew: %v", err)
+	}
+}
+
+func TestPlaceOfALostFileIsNotGivenAway(t *testing.T) {
+	b, card := newBench(t), t.TempDir()
+	put(t, card, "a.jpg", bodyA.jpeg(t))
+	b.ingest(Options{}, card)
+	f := b.frames()[0]
+	if err := os.Remove(onDisk(b.shoot, f.Path())); err != nil {
+		t.Fatal(err)
+	}
+	k := keeper{taker: taker{store: b.store, shoot: b.shoot}}
+	for sum, want := range map[string]bool{f.Files[0].SHA256: true, sumOfBytes(nil): false} {
+		file := f.Files[0]
+		file.SHA256 = sum
+		if got, err := k.free(t.Context(), f.ID, file, nil); got != want || err != nil {
+			t.Errorf("its place is free for %.8s: %v, %v; want %v", sum, got, err, want)
+		}
 	}
 }
 

@@ -136,8 +136,10 @@ func (k *keeper) join(ctx context.Context, frame catalogue.Frame, files []got, m
 		if err := k.setLook(&frame, *m); err != nil {
 			return kept{}, err
 		}
-	} else if err := k.remeasure(&frame, out.files > 0, m); err != nil {
+	} else if again, err := k.remeasure(&frame, out.files > 0, m); err != nil {
 		return kept{}, err
+	} else if !again && !slices.ContainsFunc(files, func(g got) bool { return g.held == nil || g.held.Frame != frame.ID }) {
+		return out, nil // all of it is as it was: the disk need not be waited for
 	}
 	err := k.store.Record(ctx, catalogue.Entry{Frame: &frame, Sources: sources(hand, at)})
 	return out, err
@@ -183,11 +185,11 @@ func (k *keeper) settle(ctx context.Context, frame *catalogue.Frame, g *got) (fi
 }
 
 // remeasure reads the facts of the frame anew where it got files, and looks at
-// its pixels anew where those are wanting.
-func (k *keeper) remeasure(f *catalogue.Frame, grown bool, m *measured) error {
+// its pixels anew where those are wanting; again tells whether it did.
+func (k *keeper) remeasure(f *catalogue.Frame, grown bool, m *measured) (again bool, err error) {
 	pixels := k.wantsLook(*f)
 	if !grown && !pixels {
-		return nil
+		return false, nil
 	}
 	if m == nil || grown {
 		anew := measure(k.locatedOf(*f), pixels)
@@ -196,9 +198,9 @@ func (k *keeper) remeasure(f *catalogue.Frame, grown bool, m *measured) error {
 	m.facts(f)
 	f.Unread = m.unread()
 	if !pixels {
-		return nil
+		return true, nil
 	}
-	return k.setLook(f, *m)
+	return true, k.setLook(f, *m)
 }
 
 // setLook gives f its look and keeps its preview.
@@ -288,21 +290,22 @@ func (k *keeper) keepLoose(ctx context.Context, g got) (kept, error) {
 			return k.join(ctx, *frame, []got{g}, nil)
 		}
 	}
-	if g.held == nil {
-		all, err := k.store.WithContent(ctx, g.sum)
-		if err != nil {
-			return kept{}, err
+	if g.held != nil { // it is as it was
+		out := kept{here: 1}
+		if g.held.Frame == "" {
+			out.others = 1
 		}
-		for _, h := range all {
-			if h.Frame == "" && catalogue.Fold(h.Name) == catalogue.Fold(g.name()) && k.usable(h) {
-				g.held = &h
-				break
-			}
-		}
+		return out, nil
 	}
-	if g.held != nil {
-		err := k.store.Record(ctx, catalogue.Entry{Sources: sources([]got{g}, []catalogue.File{g.held.File})})
-		return kept{here: 1, others: 1}, err
+	all, err := k.store.WithContent(ctx, g.sum)
+	if err != nil {
+		return kept{}, err
+	}
+	for _, h := range all {
+		if h.Frame == "" && catalogue.Fold(h.Name) == catalogue.Fold(g.name()) && k.usable(h) {
+			err := k.store.Record(ctx, catalogue.Entry{Sources: sources([]got{g}, []catalogue.File{h.File})})
+			return kept{here: 1, others: 1}, err
+		}
 	}
 	folder, name := path.Split(otherPath(g.entry))
 	stem := name[:len(name)-len(path.Ext(name))]
