@@ -56,27 +56,30 @@ func TestReportOpensOfflineInABrowser(t *testing.T) {
 	if err := os.WriteFile(path, page.Bytes(), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	var broken, pictures int
-	var serif, overflow bool
-	err := chromedp.Run(ctx,
-		chromedp.EmulateViewport(390, 844),
-		chromedp.Navigate("file://"+path),
-		chromedp.Evaluate(`[...document.images].filter(i => !i.complete || i.naturalWidth !== 60).length`, &broken),
-		chromedp.Evaluate(`document.images.length`, &pictures),
-		// The style is let in by its hash alone: were the hash wrong, the page would fall back to the browser's own style.
-		chromedp.Evaluate(`getComputedStyle(document.body).backgroundColor === "rgb(251, 248, 241)"`, &serif),
-		chromedp.Evaluate(`document.documentElement.scrollWidth > innerWidth`, &overflow),
-	)
-	if err != nil {
+	if err := chromedp.Do(ctx, chromedp.EmulateViewport(390, 844), chromedp.Navigate("file://"+path)); err != nil {
 		t.Fatal(err)
 	}
+	pictures := evaluate[int](t, ctx, `document.images.length`)
+	broken := evaluate[int](t, ctx, `[...document.images].filter(i => !i.complete || i.naturalWidth !== 60).length`)
+	// The style is let in by its hash alone: were the hash wrong, the page would fall back to the browser's own style.
+	styled := evaluate[bool](t, ctx, `getComputedStyle(document.body).backgroundColor === "rgb(251, 248, 241)"`)
+	overflow := evaluate[bool](t, ctx, `document.documentElement.scrollWidth > innerWidth`)
 	if pictures != 4 || broken != 0 {
 		t.Errorf("%d pictures, %d of them broken; want 4 and 0", pictures, broken)
 	}
-	if !serif {
+	if !styled {
 		t.Error("the page's own style was not applied")
 	}
 	if overflow {
 		t.Error("on a phone the page scrolls sideways")
 	}
+}
+
+func evaluate[T any](t *testing.T, ctx context.Context, expression string) T {
+	t.Helper()
+	got, err := chromedp.Run(ctx, chromedp.Evaluate[T](expression))
+	if err != nil {
+		t.Fatalf("%s: %v", expression, err)
+	}
+	return got
 }
