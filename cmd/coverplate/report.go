@@ -62,15 +62,18 @@ func (t *setter) gap() {
 // that it stands out on paper too.
 func (t *setter) head(word, says string) {
 	t.gap()
-	line := plain(strings.ToUpper(word))
-	if t.bold {
-		line = lipgloss.NewStyle().Bold(true).Render(line)
-	}
+	word = strings.ToUpper(plain(word))
+	line := word
 	if says != "" {
 		line += "  " + plain(says)
 	}
-	if t.err == nil {
-		_, t.err = io.WriteString(t.w, line+"\n")
+	for i, part := range strings.Split(lipgloss.Wrap(line, t.width, " "), "\n") {
+		if i == 0 && t.bold {
+			part = lipgloss.NewStyle().Bold(true).Render(word) + strings.TrimPrefix(part, word)
+		}
+		if t.err == nil {
+			_, t.err = io.WriteString(t.w, strings.TrimRight(part, " ")+"\n")
+		}
 	}
 }
 

@@ -47,7 +47,7 @@ func paperReport() audit.Report {
 		},
 		Days:     audit.Pace{Done: 1, Of: 3, DaysLeft: 2, NeededPerDay: ptr(1.0), OnPace: true, Why: "on pace"},
 		Props:    []audit.Prop{{Prop: "grey stoneware bowl", Recipes: []string{"R01", "R02"}, Spreads: []int{6, 12}, Why: "planned for both"}},
-		Unplaced: []audit.UnplacedNote{{Frame: "originals/2026-03-04/b/SKA_0007.JPG", Why: "nothing names a dish", Guesses: []string{"R02"}}},
+		Unplaced: []audit.UnplacedNote{{Frame: "originals/2026-03-04/b/SKA_0007.JPG", FrameID: "cc", Why: "nothing names a dish", Guesses: []string{"R02"}}},
 	}
 }
 
