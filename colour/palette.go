@@ -105,10 +105,6 @@ func toneOf(c Lab) tone {
 	return tone{part(c.L, 0, 100), part(c.A, -250, 250), part(c.B, -250, 250)}
 }
 
-func (t tone) lab() Lab {
-	return Lab{float64(t.l) / grain, float64(t.a) / grain, float64(t.b) / grain}
-}
-
 // apart is the square of the Euclidean distance, in parts.
 func (t tone) apart(u tone) int64 {
 	l, a, b := int64(t.l-u.l), int64(t.a-u.a), int64(t.b-u.b)

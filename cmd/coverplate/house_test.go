@@ -32,7 +32,6 @@ var rooms = map[string][]string{
 // owners says which one package may name a third party's code.
 var owners = map[string]string{
 	"github.com/rwcarlsen/goexif":       "ingest/camera",
-	"github.com/bep/imagemeta":          "ingest/camera",
 	"github.com/disintegration/imaging": "ingest/look",
 	"golang.org/x/image":                "ingest/look",
 	"modernc.org/sqlite":                "ingest/catalogue",

@@ -7,10 +7,9 @@ import (
 
 // darkroom makes pictures one after another and keeps its trays.
 type darkroom struct {
-	cover            cover
-	sharp, soft      picture
-	reach, luma      []float32
-	chromaB, chromaR []uint8
+	cover       cover
+	sharp, soft picture
+	reach, luma []float32
 }
 
 // develop photographs sc and returns the picture as it is stored. It is drawn

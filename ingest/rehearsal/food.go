@@ -2,11 +2,6 @@ package rehearsal
 
 import "math"
 
-// flesh is a moist material of one colour.
-func flesh(albedo func(vec) vec, wet float64) *material {
-	return &material{albedo: albedo, gloss: 0.9 * wet, rough: 0.12, bump: 0.16, fine: 2.6, glow: 0.35}
-}
-
 // crust is a dry baked material: pale where it is raised, dark in its cracks.
 func crust(light, dark vec, size float64) *material {
 	return &material{bump: 0.32, fine: size * 0.5, gloss: 0.12, rough: 0.3, albedo: func(t vec) vec {

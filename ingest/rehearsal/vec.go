@@ -89,9 +89,8 @@ func (d *dice) next() uint64 {
 	return z ^ z>>31
 }
 
-func (d *dice) unit() float64                  { return float64(d.next()>>11) / (1 << 53) }
-func (d *dice) in(lo, hi float64) float64      { return lo + (hi-lo)*d.unit() }
-func (d *dice) about(mean, by float64) float64 { return mean + by*(d.unit()+d.unit()-1) }
+func (d *dice) unit() float64             { return float64(d.next()>>11) / (1 << 53) }
+func (d *dice) in(lo, hi float64) float64 { return lo + (hi-lo)*d.unit() }
 
 // disc is a point of an even spread over a disc of radius r.
 func (d *dice) disc(r float64) (x, y float64) {
