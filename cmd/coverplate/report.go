@@ -195,6 +195,15 @@ func renderRest(t *setter, r audit.Report) {
 			}
 		}
 	}
+	if len(r.Notes) > 0 {
+		t.head("to know", fmt.Sprintf("choices gone astray, contradictions, clocks: %d", len(r.Notes)))
+		for _, n := range r.Notes {
+			t.put(2, 4, noteSays(n))
+			if n.Frame != "" {
+				t.put(6, 2, n.Frame)
+			}
+		}
+	}
 	if len(r.Unplaced) > 0 {
 		t.head("unplaced", fmt.Sprintf("no recipe can claim them: %d", len(r.Unplaced)))
 		for _, u := range r.Unplaced {
@@ -207,6 +216,14 @@ func renderRest(t *setter, r audit.Report) {
 		}
 		t.put(2, 2, "say which with: coverplate assign FRAME RECIPE, or FRAME none")
 	}
+}
+
+// noteSays is a note under the recipe it is of.
+func noteSays(n audit.Note) string {
+	if n.Recipe == "" {
+		return n.Says
+	}
+	return n.Recipe + ": " + n.Says
 }
 
 func pageSuffix(pages string) string {

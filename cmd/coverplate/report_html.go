@@ -31,6 +31,7 @@ type reportView struct {
 	Dockets        []docketView
 	Spreads        []spreadView
 	Props          []propView
+	Notes          []noteView
 	Unplaced       []unplacedView
 	StrikeN, HoldN int
 }
@@ -69,6 +70,8 @@ type barView struct {
 }
 
 type propView struct{ Prop, Recipes, Why string }
+
+type noteView struct{ Says, Frame string }
 
 type unplacedView struct {
 	Frame, Why, Guesses string
@@ -117,6 +120,9 @@ func writeReportHTML(w io.Writer, r audit.Report, pictures func(catalogue.FrameI
 	}
 	for _, p := range r.Props {
 		v.Props = append(v.Props, propView{p.Prop, joinAnd(p.Recipes) + spreadSuffix(p.Spreads), p.Why})
+	}
+	for _, n := range r.Notes {
+		v.Notes = append(v.Notes, noteView{noteSays(n), n.Frame})
 	}
 	for _, u := range r.Unplaced {
 		v.Unplaced = append(v.Unplaced, unplacedView{u.Frame, u.Why, joinAnd(u.Guesses), picture(u.FrameID)})

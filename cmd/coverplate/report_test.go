@@ -47,6 +47,7 @@ func paperReport() audit.Report {
 		},
 		Days:     audit.Pace{Done: 1, Of: 3, DaysLeft: 2, NeededPerDay: ptr(1.0), OnPace: true, Why: "on pace"},
 		Props:    []audit.Prop{{Prop: "grey stoneware bowl", Recipes: []string{"R01", "R02"}, Spreads: []int{6, 12}, Why: "planned for both"}},
+		Notes:    []audit.Note{{Kind: "decision", Recipe: "R01", Frame: "ccdd", Says: "the chosen frame is gone"}},
 		Unplaced: []audit.UnplacedNote{{Frame: "originals/2026-03-04/b/SKA_0007.JPG", FrameID: "cc", Why: "nothing names a dish", Guesses: []string{"R02"}}},
 	}
 }
@@ -67,7 +68,7 @@ func TestReportAtTheTerminal(t *testing.T) {
 		}
 		// What must be done, in the order of doing; within it by day, then page.
 		at := -1
-		for _, want := range []string{"SHOOT", "Wednesday 4 March 2026", "R01", "Thursday 5 March 2026", "R02", "no day planned", "R03", "RESHOOT", "LOOK", "CHOOSE", "SETS", "PROPS", "UNPLACED"} {
+		for _, want := range []string{"SHOOT", "Wednesday 4 March 2026", "R01", "Thursday 5 March 2026", "R02", "no day planned", "R03", "RESHOOT", "LOOK", "CHOOSE", "SETS", "PROPS", "TO KNOW", "R01: the chosen frame is gone", "UNPLACED"} {
 			i := strings.Index(b.String()[at+1:], want)
 			if i < 0 {
 				t.Fatalf("width %d: %q is missing or out of order in\n%s", width, want, b.String())
@@ -185,6 +186,9 @@ func TestReportAsHTMLEscapesStrangersText(t *testing.T) {
 	}
 	if !strings.Contains(page, base64.StdEncoding.EncodeToString(pic.Bytes())) && !strings.Contains(page, strings.ReplaceAll(base64.StdEncoding.EncodeToString(pic.Bytes()), "+", "&#43;")) {
 		t.Error("the picture of frame aa is not in the page")
+	}
+	if !strings.Contains(page, "R01: the chosen frame is gone") {
+		t.Error("a note of the report is not in the page")
 	}
 	if !strings.Contains(page, "no picture yet") {
 		t.Error("a missing picture is not said")
