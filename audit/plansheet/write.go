@@ -36,7 +36,7 @@ func Write(w io.Writer, s Sheet) error {
 	}
 	record := make([]string, len(headers))
 	for i, h := range headers {
-		record[i] = guard(h.Name)
+		record[i] = Guard(h.Name)
 	}
 	if err := out.Write(record); err != nil {
 		return fmt.Errorf("write plan: %w", err)
@@ -55,7 +55,7 @@ func Write(w io.Writer, s Sheet) error {
 				record[i] = extra[n].Value
 				extra = slices.Delete(extra, n, n+1) // two columns may have one name
 			}
-			record[i] = guard(record[i])
+			record[i] = Guard(record[i])
 		}
 		if err := out.Write(record); err != nil {
 			return fmt.Errorf("write plan: %w", err)
@@ -150,16 +150,17 @@ func computed(s string) bool {
 	return false
 }
 
-// guard puts an apostrophe before what would be computed, and before what
-// unguard would strip.
-func guard(s string) string {
+// Guard gives a cell that a spreadsheet program takes for text: it puts an
+// apostrophe before what would be computed, and before what Read would strip
+// (OWASP, "CSV Injection"). Every CSV that people open is written through it.
+func Guard(s string) string {
 	if computed(strings.TrimLeft(s, "'")) {
 		return "'" + s
 	}
 	return s
 }
 
-// unguard takes off the apostrophe that guard puts on.
+// unguard takes off the apostrophe that Guard puts on.
 func unguard(s string) string {
 	if strings.HasPrefix(s, "'") && computed(strings.TrimLeft(s, "'")) {
 		return s[1:]

@@ -264,7 +264,7 @@ func seenSays(s audit.Seen) string {
 		case 1:
 			b.WriteString(" from card " + s.Cards[0])
 		default:
-			b.WriteString(" from cards " + strings.Join(s.Cards[:len(s.Cards)-1], ", ") + " and " + s.Cards[len(s.Cards)-1])
+			b.WriteString(" from cards " + joinAnd(s.Cards))
 		}
 		if s.LastFrame != nil {
 			b.WriteString(", the last taken at " + momentName(*s.LastFrame))
@@ -324,4 +324,19 @@ func momentName(moment string) string {
 		return moment
 	}
 	return m.Format("15:04 on 2 January 2006")
+}
+
+func joinAnd(words []string) string {
+	switch n := len(words); n {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	default:
+		s := words[0]
+		for _, w := range words[1 : n-1] {
+			s += ", " + w
+		}
+		return s + " and " + words[n-1]
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"coverplate/audit"
+	"coverplate/audit/plansheet"
 )
 
 // writeReportCSV writes a report as RFC 4180 text, a line a need, in page
@@ -25,20 +26,11 @@ func writeReportCSV(w io.Writer, r audit.Report) error {
 			row := []string{rec.ID, rec.Title, rec.Chapter, rec.Pages, strconv.Itoa(rec.Spread), rec.Day, strconv.Itoa(rec.Frames),
 				f.Need, string(f.Verdict), frame, f.Why, strings.Join(f.Others, "; "), string(rec.Strike), rec.StrikeWhy}
 			for i := range row {
-				row[i] = harmlessCell(row[i])
+				row[i] = plansheet.Guard(row[i])
 			}
 			out.Write(row)
 		}
 	}
 	out.Flush()
 	return out.Error()
-}
-
-// harmlessCell keeps a spreadsheet from running a cell as a formula: a title
-// in a plan is a stranger's text (OWASP, "CSV Injection").
-func harmlessCell(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
-		return "'" + s
-	}
-	return s
 }

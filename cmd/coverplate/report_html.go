@@ -177,18 +177,3 @@ func barsOf(p []colour.Swatch) []barView {
 	}
 	return bars
 }
-
-func joinAnd(words []string) string {
-	switch n := len(words); n {
-	case 0:
-		return ""
-	case 1:
-		return words[0]
-	default:
-		s := words[0]
-		for _, w := range words[1 : n-1] {
-			s += ", " + w
-		}
-		return s + " and " + words[n-1]
-	}
-}

@@ -167,18 +167,24 @@ func (s *scene) blob(m *material, q place, r vec, nu, nv int, lumps, size float6
 	})
 }
 
+// across gives the two unit directions that stand square to path at v: level,
+// and upwards.
+func across(path func(v float64) vec, v float64) (side, up vec) {
+	along := path(min(v+0.01, 1)).sub(path(max(v-0.01, 0))).unit()
+	side = along.cross(vec{0, 0, 1})
+	if side.length() < 1e-3 {
+		side = vec{1, 0, 0}
+	}
+	side = side.unit()
+	return side, side.cross(along)
+}
+
 // tube sweeps a circle along path; radius gives its half width and half height
 // for v from 0 to 1. Own coordinates are place on the circle and length.
 func (s *scene) tube(m *material, segments, n int, path func(v float64) vec, radius func(v float64) (w, h float64)) {
 	s.grid(m, segments, n, true, func(u, v float64) (p, t vec) {
 		c := path(v)
-		along := path(min(v+0.01, 1)).sub(path(max(v-0.01, 0))).unit()
-		side := along.cross(vec{0, 0, 1})
-		if side.length() < 1e-3 {
-			side = vec{1, 0, 0}
-		}
-		side = side.unit()
-		up := side.cross(along)
+		side, up := across(path, v)
 		sin, cos := math.Sincos(2 * math.Pi * u)
 		if u == 1 {
 			sin, cos = 0, 1
@@ -194,13 +200,7 @@ func (s *scene) tube(m *material, segments, n int, path func(v float64) vec, rad
 func (s *scene) leaf(m *material, n int, path func(v float64) vec, cup float64, w func(v float64) float64) {
 	s.grid(m, 2, n, false, func(u, v float64) (p, t vec) {
 		c := path(v)
-		along := path(min(v+0.01, 1)).sub(path(max(v-0.01, 0))).unit()
-		side := along.cross(vec{0, 0, 1})
-		if side.length() < 1e-3 {
-			side = vec{1, 0, 0}
-		}
-		side = side.unit()
-		up := side.cross(along)
+		side, up := across(path, v)
 		k := w(v)
 		x := 2*u - 1
 		return c.add(side.mul(x * k)).add(up.mul(cup * k * x * x)), vec{x, v, k}
