@@ -3,6 +3,9 @@ package audit
 import (
 	"encoding/json"
 	"fmt"
+	"math"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -91,11 +94,42 @@ func TestAnUnrelatedFrameNeverWorsensWhatIsSettled(t *testing.T) {
 					t.Fatalf("%s of %s: %s (%s) became %s (%s)", f.Need, r.ID, f.Verdict, f.Why, got.Verdict, got.Why)
 				}
 			}
-			if r.Strike == MayStrike && after.Recipes[i].Strike != MayStrike {
-				t.Fatalf("%s may be struck no more: %s", r.ID, after.Recipes[i].StrikeWhy)
+			if got := after.Recipes[i]; r.Strike == MayStrike && got.Strike != MayStrike {
+				if strings.HasPrefix(got.StrikeWhy, string(plan.Palette)+":") && beside(before, r.ID) != beside(after, r.ID) {
+					continue // the frame is not unrelated: it became the picture that the palette is held against
+				}
+				t.Fatalf("%s may be struck no more: %s", r.ID, got.StrikeWhy)
 			}
 		}
 	})
+}
+
+// beside names the pictures on the spread of a recipe and on those next to it.
+func beside(r Report, recipe string) string {
+	at := slices.IndexFunc(r.Spreads, func(s Spread) bool { return slices.Contains(s.Recipes, recipe) })
+	var all []string
+	for i := max(at-1, 0); i <= at+1 && i < len(r.Spreads); i++ {
+		for _, p := range r.Spreads[i].Pictures {
+			all = append(all, fmt.Sprint(p.Recipe, p.FrameID, p.Chosen))
+		}
+	}
+	return strings.Join(all, " ")
+}
+
+// What CI met on 2026-11-25: the set of R02 may go while its neighbour has no
+// picture to be held against, and is held again once a frame turns up that
+// makes the two spreads alike, though nobody has chosen that frame.
+func TestANeighbourTooAlikeHoldsTheSetAgain(t *testing.T) {
+	s := book(20, math.NaN())
+	if r := Run(s).Recipes[0]; r.Strike != MayStrike {
+		t.Fatalf("%s: %s", r.Strike, r.StrikeWhy)
+	}
+	extra := shotAt("EXTRA.JPG", 30, s.Recipes[1].ID)
+	extra.Look.Palette = flat(21, 0, 0)
+	s.Frames = append(s.Frames, extra)
+	if r := Run(s).Recipes[0]; r.Strike != Hold || !strings.HasPrefix(r.StrikeWhy, "palette: look (too alike as it stands") {
+		t.Errorf("%s: %s", r.Strike, r.StrikeWhy)
+	}
 }
 
 func TestNothingIsSettledWithoutAPerson(t *testing.T) {
