@@ -91,6 +91,64 @@ type Look struct {
 	Picture       string // the upright preview kept for people, a path below the shoot's folder; "" none
 	Palette       []colour.Swatch
 	Surface       *colour.Swatch // dominant colour of the border
+	Profile       string         // how codes became colours, in words: "Display P3, embedded"; "" not known
+	Focus         *Focus         // nil not measured
+	Light         *Light         // nil not measured
+	Rims          []Rim          // round rims of vessels, the surest first; nil none found or not sought
+	Matters       *Matters       // nil not measured
+}
+
+// Focus is how sharp a frame is: on a grid over the upright picture, and in
+// what matters of it. Scores fall with every blur.
+type Focus struct {
+	Score     float64  `json:"score"`     // 0 … 1, of what matters, at the preview's size
+	Full      *float64 `json:"full"`      // 0 … 1, the sharpest of what matters at 1:1 of the original; nil not read
+	Motion    float64  `json:"motion"`    // 0 … 1, how much more is lost along one direction than across it
+	Direction float64  `json:"direction"` // degrees of that direction, 0 … 180, counter-clockwise from the picture's width
+	Columns   int      `json:"columns"`   // of the grid
+	Rows      int      `json:"rows"`
+	Grid      []uint8  `json:"grid"` // Columns × Rows, row by row from the top: local sharpness, 255 the most the scale knows
+}
+
+// Light is how a frame is exposed, in linear light. Shares are 0 … 1.
+type Light struct {
+	High        [3]float64 `json:"high"`         // share of all pixels clipped high, by channel R, G, B
+	Low         [3]float64 `json:"low"`          // share of all pixels clipped low
+	MattersHigh float64    `json:"matters_high"` // share of what matters that is clipped high in any channel
+	MattersLow  float64    `json:"matters_low"`  // share of what matters that is clipped low in all channels
+	Level       float64    `json:"level"`        // mean luminance of what matters in stops from white: 0 white, −2.47 an 18 % grey
+	White       [2]float64 `json:"white"`        // Lab a and b of what is nearest to neutral: the cast of the light
+}
+
+// Rim is an ellipse that the round rim of a plate, bowl, pan or glass draws in
+// the upright picture. Lengths are shares of the picture's width, so that a
+// circle seen from straight above has A = B whatever the picture's shape.
+type Rim struct {
+	X       float64 `json:"x"`       // centre, share of the width from the left
+	Y       float64 `json:"y"`       // centre, share of the width (not of the height) from the top
+	A       float64 `json:"a"`       // larger half axis
+	B       float64 `json:"b"`       // smaller half axis
+	Turn    float64 `json:"turn"`    // degrees of the larger axis, −90 … 90, clockwise as seen from the picture's width
+	Cover   float64 `json:"cover"`   // 0 … 1, share of the ellipse traced by an edge
+	Support float64 `json:"support"` // 0 … 1, share of the part inside of the picture that is traced
+	Score   float64 `json:"score"`   // 0 … 1, how sure it is a rim
+}
+
+// Matters is where a picture holds what matters in it.
+type Matters struct {
+	Columns int      `json:"columns"`
+	Rows    int      `json:"rows"`
+	Weight  []uint8  `json:"weight"`  // Columns × Rows, row by row from the top, 255 the most
+	Regions []Region `json:"regions"` // connected, the weightiest first
+}
+
+// Region is one connected part that matters, a dish as a rule.
+type Region struct {
+	X      float64 `json:"x"` // left edge, share of the picture's width
+	Y      float64 `json:"y"` // top edge, share of the picture's height
+	Width  float64 `json:"width"`
+	Height float64 `json:"height"`
+	Share  float64 `json:"share"` // of all weight, 0 … 1
 }
 
 // Card is one source that frames were read from.
