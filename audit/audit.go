@@ -24,7 +24,8 @@ import (
 // when two spreads look different: both palette thresholds are provisional
 // choices of this project. SameSurface follows Mokrzycki and Tatol (2011),
 // for whom an observer sees two different colours from 5 on, though in the
-// older ΔE of 1976. OddsFloor and SetGap are common sense, no source.
+// older ΔE of 1976, and so does WhiteDrift. OddsFloor and SetGap are common
+// sense, no source; so are the limits of focus and light, all provisional.
 func DefaultRules() Rules {
 	return Rules{
 		Shapes: []Shape{
@@ -38,6 +39,13 @@ func DefaultRules() Rules {
 		OddsFloor:   0.8,
 		SetGap:      10 * time.Minute,
 		SameSurface: 5,
+		FocusShare:  0.7,
+		FocusFloor:  0.2,
+		MotionShare: 0.5,
+		MostBurnt:   0.02,
+		MostBlocked: 0.1,
+		LevelDrift:  0.7,
+		WhiteDrift:  5,
 	}
 }
 

@@ -36,6 +36,14 @@ type Rules struct {
 	// SameSurface is the difference of two borders, ΔE2000, under which they
 	// are noted as one surface.
 	SameSurface float64
+
+	FocusShare  float64 // 0 … 1; of the sharpest alike frame of its set, below which a frame is soft
+	FocusFloor  float64 // 0 … 1; sharpness at 1:1 below which a frame is soft whatever its set
+	MotionShare float64 // 0 … 1; directional loss from which a soft frame is called moved, not out of focus
+	MostBurnt   float64 // 0 … 1; share of what matters that may be clipped high
+	MostBlocked float64 // 0 … 1; share of what matters that may be clipped low
+	LevelDrift  float64 // stops from the middle of its set over which a frame's exposure is noted
+	WhiteDrift  float64 // difference of cast from the middle of its set, Lab a and b, over which it is noted
 }
 
 // Shoot is all that a report rests on.
@@ -65,6 +73,37 @@ type Match struct {
 	ByHand bool
 }
 
+// Role is what a frame is for.
+type Role string
+
+// The roles.
+const (
+	RoleHero     Role = "hero"
+	RoleOverhead Role = "overhead"
+	RoleDetail   Role = "detail"
+	RoleProcess  Role = "process"
+	RoleTest     Role = "test"
+	RoleChart    Role = "chart"
+	RoleSlate    Role = "slate"
+	RoleBehind   Role = "behind the scenes"
+)
+
+// RoleScore says how likely a frame is of a role. Scores of different roles
+// do not exclude each other: an overhead may be the hero.
+type RoleScore struct {
+	Role  Role       `json:"role"`
+	Score float64    `json:"score"` // probability, 0 … 1
+	Sure  bool       `json:"sure"`  // a person, or a word written on the frame, says so
+	Why   []Evidence `json:"why"`
+}
+
+// FrameRoles is what a frame is likely for.
+type FrameRoles struct {
+	Frame catalogue.FrameID
+	Set   int         // number of its set from 1 in capture order: one recipe, one body, no long pause; 0 none
+	Roles []RoleScore // those that something speaks for, the likeliest first
+}
+
 // Report is a shoot held against its plan.
 type Report struct {
 	Book     string         `json:"book"`
@@ -76,6 +115,13 @@ type Report struct {
 	Unplaced []UnplacedNote `json:"unplaced"`
 	Matches  []Match        `json:"-"` // one a frame, in capture order
 	Notes    []Note         `json:"notes"`
+
+	// Wants are frames whose verdict needs a look at 1:1 that they have not
+	// had (Look.Focus.Full is nil), each once, the most wanted first and a few
+	// a recipe. A caller that can, measures them and runs again: other frames
+	// may be wanted then, never the same where their Full is known.
+	Wants []catalogue.FrameID `json:"-"`
+	Roles []FrameRoles        `json:"-"` // one a frame, in the order of Matches
 }
 
 // Note is something that a person should know and that no verdict says.

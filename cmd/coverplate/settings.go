@@ -134,7 +134,26 @@ func settingKeys() []setting {
 				}
 				return
 			}},
+		share("judgement.focus_share", "Share of the sharpest alike frame of its set (0 to 1) below which a frame is\nsoft. Common practice, no source; provisional.", func(r *audit.Rules) *float64 { return &r.FocusShare }),
+		share("judgement.focus_floor", "Sharpness of what matters at full size (0 to 1) below which a frame is soft\nwhatever its set. The project's own choice; provisional.", func(r *audit.Rules) *float64 { return &r.FocusFloor }),
+		share("judgement.motion_share", "How much more must be lost along one direction than across it (0 to 1) for\na soft frame to be called moved rather than out of focus. Provisional.", func(r *audit.Rules) *float64 { return &r.MotionShare }),
+		share("judgement.most_burnt", "Share of what matters (0 to 1) that may be burnt out: clipped high.\nCommon practice, no source; provisional.", func(r *audit.Rules) *float64 { return &r.MostBurnt }),
+		share("judgement.most_blocked", "Share of what matters (0 to 1) that may be without drawing in the shadows:\nclipped low. Common practice, no source; provisional.", func(r *audit.Rules) *float64 { return &r.MostBlocked }),
+		{"judgement.level_drift", "Stops by which a frame's exposure may differ from its set before it is\nnoted. Common practice, no source.", "stops from 0 to 10, like " + number(audit.DefaultRules().LevelDrift), false,
+			func(s settings) string { return number(s.Rules.LevelDrift) },
+			within(0, 10, func(s *settings) *float64 { return &s.Rules.LevelDrift })},
+		{"judgement.white_drift", "Difference (ΔE in Lab a and b) of a frame's cast from that of its set before\nit is noted. The project's own choice.", "a number from 0 to 100, like " + number(audit.DefaultRules().WhiteDrift), false,
+			func(s settings) string { return number(s.Rules.WhiteDrift) },
+			within(0, 100, func(s *settings) *float64 { return &s.Rules.WhiteDrift })},
 	}
+}
+
+// share is the key of a rule that is a share.
+func share(key, says string, of func(*audit.Rules) *float64) setting {
+	standard := audit.DefaultRules()
+	return setting{key, says, "a number from 0 to 1, like " + number(*of(&standard)), false,
+		func(s settings) string { return number(*of(&s.Rules)) },
+		within(0, 1, func(s *settings) *float64 { return of(&s.Rules) })}
 }
 
 // shapeKey is one key of a [[post]].
