@@ -3,13 +3,14 @@ package colour
 import "math"
 
 // Space is an RGB space: what the three numbers of a pixel mean. The three
-// that cameras and phones write are SRGB, AdobeRGB and DisplayP3.
+// that cameras and phones write are SRGB, AdobeRGB and DisplayP3; NewSpace
+// makes any other of curves and a matrix.
 type Space struct {
 	name     string
-	decode   func(float64) float64 // encoded to linear, 0 … 1
-	encode   func(float64) float64 // linear to encoded, its inverse
-	toWhite  matrix                // linear RGB to XYZ under the space's own white
-	toD50    matrix                // linear RGB to XYZ adapted to the ICC's D50
+	decode   [3]func(float64) float64 // encoded to linear, 0 … 1, of R, G and B
+	encode   [3]func(float64) float64 // linear to encoded, their inverses
+	toWhite  matrix                   // linear RGB to XYZ under the space's own white; zero where only D50 is known
+	toD50    matrix                   // linear RGB to XYZ adapted to the ICC's D50
 	fromD50  matrix
 	columns8 [3][256]XYZ // what each 8-bit code of each channel adds to XYZ D50
 }
@@ -64,13 +65,13 @@ func (s *Space) Name() string { return s.name }
 // Linearise undoes the encoding of e. Codes outside 0 … 1 are mirrored at 0,
 // so that the way back leads to the same codes.
 func (s *Space) Linearise(e Encoded) Linear {
-	return Linear{odd(s.decode, e.R), odd(s.decode, e.G), odd(s.decode, e.B)}
+	return Linear{odd(s.decode[0], e.R), odd(s.decode[1], e.G), odd(s.decode[2], e.B)}
 }
 
 // Encode is the inverse of Linearise. It does not clip: a colour outside the
 // gamut has codes below 0 or above 1.
 func (s *Space) Encode(l Linear) Encoded {
-	return Encoded{odd(s.encode, l.R), odd(s.encode, l.G), odd(s.encode, l.B)}
+	return Encoded{odd(s.encode[0], l.R), odd(s.encode[1], l.G), odd(s.encode[2], l.B)}
 }
 
 // ToXYZ returns l adapted to the ICC's D50.
@@ -100,19 +101,27 @@ func (s *Space) Lab8(r, g, b uint8) Lab { return s.XYZ8(r, g, b).Lab() }
 // full precision: the rounded ones that standards print differ by up to
 // 0.0004 and do not invert each other.
 func newSpace(name string, p primaries, decode, encode func(float64) float64) *Space {
-	s := &Space{name: name, decode: decode, encode: encode}
+	s := &Space{name: name}
+	for i := range 3 {
+		s.decode[i], s.encode[i] = decode, encode
+	}
 	white := p.white.tristimulus()
 	s.toWhite = p.toXYZ()
 	s.toD50 = adaptation(white, d50).by(s.toWhite)
 	s.fromD50 = s.toD50.inverse()
-	for code := range 256 {
-		l := decode(float64(code) / 255)
-		for channel := range 3 {
+	s.tabulate()
+	return s
+}
+
+// tabulate fills the tables of XYZ8.
+func (s *Space) tabulate() {
+	for channel := range 3 {
+		for code := range 256 {
+			l := s.decode[channel](float64(code) / 255)
 			m := &s.toD50
 			s.columns8[channel][code] = XYZ{m[0][channel] * l, m[1][channel] * l, m[2][channel] * l}
 		}
 	}
-	return s
 }
 
 // tristimulus returns XYZ with Y = 1.

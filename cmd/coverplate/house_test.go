@@ -17,9 +17,10 @@ const module = "coverplate"
 // named here has no place in the house.
 var rooms = map[string][]string{
 	"colour":           {},
+	"colour/icc":       {"colour"},
 	"ingest/catalogue": {"colour"},
-	"ingest/camera":    {"colour", "ingest/catalogue"},
-	"ingest/look":      {"colour", "ingest/camera", "ingest/catalogue"},
+	"ingest/camera":    {"colour", "colour/icc", "ingest/catalogue"},
+	"ingest/look":      {"colour", "colour/icc", "ingest/camera", "ingest/catalogue"},
 	"ingest/rehearsal": {},
 	"ingest":           {"colour", "ingest/camera", "ingest/catalogue", "ingest/look"},
 	"audit/plan":       {},
@@ -54,6 +55,7 @@ var forbidden = map[string][]string{
 	"audit/plan":      {"os", "io", "io/fs", "path/filepath", "context", "net/http"},
 	"audit/plansheet": {"os", "io/fs", "path/filepath", "context", "net/http"},
 	"audit/crop":      {"os", "io", "context", "image", "net/http"},
+	"colour/icc":      {"os", "io", "io/fs", "context", "time", "image", "math/rand", "math/rand/v2"},
 	"colour":          {"os", "io/fs", "context", "time", "image", "math/rand", "math/rand/v2"},
 }
 
