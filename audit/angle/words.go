@@ -1,0 +1,80 @@
+package angle
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"coverplate/audit/plan"
+)
+
+func sprintf(format string, a ...any) string { return fmt.Sprintf(format, a...) }
+
+// degrees writes an elevation to the degree, or finer where rounding would
+// lift it over a class boundary that it does not reach.
+func degrees(e float64) string {
+	for digits := range 6 {
+		s := fmt.Sprintf("%.*f", digits, e)
+		var got float64
+		fmt.Sscan(s, &got)
+		if plan.AngleOf(got) == plan.AngleOf(e) {
+			return strings.TrimPrefix(s, "-") + side(e)
+		}
+	}
+	return fmt.Sprint(e) + "°"
+}
+
+// side names the side of the table's plane where it must be said.
+func side(e float64) string {
+	if e <= -0.5 {
+		return "° from below"
+	}
+	return "°"
+}
+
+// why says what an elevation that rests on rims rests on.
+func (s sight) why(r Reading, alike int) string {
+	agree := 0
+	for _, v := range s.views {
+		if v.trust >= 0.3 && math.Abs(v.elevation-r.Elevation) <= max(3, r.PlusMinus) {
+			agree++
+		}
+	}
+	var parts []string
+	best := s.views[0]
+	switch {
+	case agree >= 2:
+		parts = append(parts, fmt.Sprintf("%s rims agree on %s ± %.0f", count(agree), degrees(r.Elevation), r.PlusMinus))
+	default:
+		parts = append(parts, fmt.Sprintf("a rim %.0f %% as tall as it is wide, traced over %.0f %% of its edge: %s ± %.0f",
+			100*best.rim.B/best.rim.A, 100*best.rim.Cover, degrees(r.Elevation), r.PlusMinus))
+	}
+	if !s.posed {
+		parts = append(parts, "focal length not known")
+	}
+	if alike > 0 {
+		parts = append(parts, fmt.Sprintf("the same in %s of the set", frames(alike)))
+	}
+	if e := s.frame.Exposure; e.FocalLength > 0 && e.FNumber > 0 {
+		parts = append(parts, fmt.Sprintf("%g mm f/%g", e.FocalLength, e.FNumber))
+	}
+	if r.Class == plan.UnknownAngle {
+		parts = append(parts, "not sure enough: look")
+	}
+	return strings.Join(parts, "; ")
+}
+
+func count(n int) string {
+	words := []string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight"}
+	if n < len(words) {
+		return words[n]
+	}
+	return fmt.Sprint(n)
+}
+
+func frames(n int) string {
+	if n == 1 {
+		return "one other frame"
+	}
+	return count(n) + " other frames"
+}
