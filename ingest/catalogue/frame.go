@@ -112,12 +112,15 @@ type Focus struct {
 
 // Light is how a frame is exposed, in linear light. Shares are 0 … 1.
 type Light struct {
-	High        [3]float64 `json:"high"`         // share of all pixels clipped high, by channel R, G, B
-	Low         [3]float64 `json:"low"`          // share of all pixels clipped low
+	High        [3]float64 `json:"high"`         // share of all pixels of the preview measured that are clipped high (codes 254 and 255), by the file's channels R, G, B
+	Low         [3]float64 `json:"low"`          // share clipped low (codes 0 and 1)
 	MattersHigh float64    `json:"matters_high"` // share of what matters that is clipped high in any channel
 	MattersLow  float64    `json:"matters_low"`  // share of what matters that is clipped low in all channels
-	Level       float64    `json:"level"`        // mean luminance of what matters in stops from white: 0 white, −2.47 an 18 % grey
-	White       [2]float64 `json:"white"`        // Lab a and b of what is nearest to neutral: the cast of the light
+	Level       float64    `json:"level"`        // mean luminance of what matters in stops from white: 0 white, −2.47 an 18 % grey; −16 the least, for black
+
+	// White is Lab a and b of what is nearest to neutral: the cast of the
+	// light. nil where too little is near neutral to tell.
+	White *[2]float64 `json:"white"`
 }
 
 // Rim is an ellipse that the round rim of a plate, bowl, pan or glass draws in

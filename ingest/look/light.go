@@ -14,11 +14,74 @@ type light struct {
 	width, height int
 	pix           [][3]float32
 	cols, rows    []int // how many pixels of the original each column and row covers
+
+	// Clipping is counted on the codes of the pixels that were decoded, before
+	// any are averaged: the mean of a burnt pixel and its neighbour is no
+	// longer white.
+	clipped   [][2]uint8 // of each cell: share of its pixels with a channel clipped high, and of those with all clipped low; 255 is all
+	high, low [3]float64 // of the whole picture: share of pixels clipped high and low, by channel
 }
 
 // one is full light in the integers that gather sums takes. 24 bits keep the
 // darkest step of 8-bit sRGB, 1/3295 of full light, to four digits.
 const one = 1 << 24
+
+// Codes that count as clipped. A JPEG's rounding and its chroma spread a burnt
+// area over 254 and 255, and black over 0 and 1 (common practice, no source).
+const (
+	clippedHigh = 254 // and above
+	clippedLow  = 1   // and below
+)
+
+// A table entry of rowsOfYCbCr and rowsOfRGBA holds the light of a code and,
+// above it, whether that code is clipped: one addition then sums the light and
+// counts the clipped pixels. Runs are cut so that no field spills into the
+// next: maxRun · one is 1<<35.
+const (
+	highAt = 36
+	lowAt  = 48
+	maxRun = 1 << 11
+
+	lightMask = 1<<highAt - 1
+	countMask = 1<<12 - 1
+)
+
+// marked is the table entry of one code.
+func marked(code int, curve *[256]uint32) uint64 {
+	v := uint64(curve[code])
+	if code >= clippedHigh {
+		v |= 1 << highAt
+	}
+	if code <= clippedLow {
+		v |= 1 << lowAt
+	}
+	return v
+}
+
+// tally sums the pixels of one cell.
+type tally struct {
+	light           [3]uint64 // units of one
+	high, low       [3]uint64 // pixels clipped, by channel
+	anyHigh, allLow uint64    // pixels clipped high in any channel, low in all
+}
+
+// add takes a run of at most maxRun pixels: its sums of table entries by
+// channel, and the sum of the marks that any channel had high and all had low.
+func (t *tally) add(r, g, b, marks uint64) {
+	for c, v := range [3]uint64{r, g, b} {
+		t.light[c] += v & lightMask
+		t.high[c] += v >> highAt & countMask
+		t.low[c] += v >> lowAt & countMask
+	}
+	t.anyHigh += marks >> highAt & countMask
+	t.allLow += marks >> lowAt & countMask
+}
+
+// marksOf is what add's marks sums: the mark high if any of a pixel's entries
+// has it, the mark low if all have.
+func marksOf(r, g, b uint64) uint64 {
+	return (r|g|b)&(1<<highAt) | r&g&b&(1<<lowAt)
+}
 
 // gather brings the part of img within rect to linear light and averages it
 // down so that its long side has about long cells: at least long and less than
@@ -34,8 +97,9 @@ func gather(img image.Image, rect image.Rectangle, curve *[256]uint32, long int,
 	xs, ys := cells(w, l.width), cells(h, l.height)
 	l.cols, l.rows = widths(xs), widths(ys)
 	l.pix = make([][3]float32, l.width*l.height)
+	l.clipped = make([][2]uint8, len(l.pix))
 
-	var addRow func(y int, sums [][3]uint64)
+	var addRow func(y int, sums []tally)
 	switch m := img.(type) {
 	case *image.YCbCr:
 		addRow = rowsOfYCbCr(m, rect, xs, curve, studio)
@@ -52,19 +116,29 @@ func gather(img image.Image, rect image.Rectangle, curve *[256]uint32, long int,
 		addRow = rowsOfRGBA(onWhite(m, rect), rect, xs, curve)
 	}
 
-	sums := make([][3]uint64, l.width)
+	sums := make([]tally, l.width)
+	var high, low [3]uint64
 	for cy := range l.height {
 		clear(sums)
 		for y := ys[cy]; y < ys[cy+1]; y++ {
 			addRow(rect.Min.Y+y, sums)
 		}
-		out := l.pix[cy*l.width:][:l.width]
-		for cx, s := range sums {
-			n := float64(l.cols[cx]*l.rows[cy]) * one
-			for c := range s {
-				out[cx][c] = float32(float64(s[c]) / n)
+		out, clips := l.pix[cy*l.width:][:l.width], l.clipped[cy*l.width:][:l.width]
+		for cx := range sums {
+			s := &sums[cx]
+			n := uint64(l.cols[cx] * l.rows[cy])
+			for c := range s.light {
+				out[cx][c] = float32(float64(s.light[c]) / (float64(n) * one))
+				high[c] += s.high[c]
+				low[c] += s.low[c]
+			}
+			if s.anyHigh|s.allLow != 0 {
+				clips[cx] = [2]uint8{uint8((s.anyHigh*255 + n/2) / n), uint8((s.allLow*255 + n/2) / n)}
 			}
 		}
+	}
+	for c := range high {
+		l.high[c], l.low[c] = float64(high[c])/float64(w*h), float64(low[c])/float64(w*h)
 	}
 	return l
 }
@@ -123,11 +197,11 @@ func newMatrix(studio bool) *matrix {
 // farthest is studio blue: 1.164·(0−16) − 2.017·128 = −277.
 const clampMargin = 384
 
-// clamped is curve over the codes −clampMargin … 1023−clampMargin.
-func clamped(curve *[256]uint32) *[1024]uint32 {
-	t := new([1024]uint32)
+// clamped is marked over the codes −clampMargin … 1023−clampMargin.
+func clamped(curve *[256]uint32) *[1024]uint64 {
+	t := new([1024]uint64)
 	for i := range t {
-		t[i] = curve[min(255, max(0, i-clampMargin))]
+		t[i] = marked(min(255, max(0, i-clampMargin)), curve)
 	}
 	return t
 }
@@ -151,45 +225,53 @@ func shifts(m *image.YCbCr) (sx, sy int) {
 
 // rowsOfYCbCr returns a function that adds the light of the pixels of row y to
 // the cells that they fall into.
-func rowsOfYCbCr(m *image.YCbCr, rect image.Rectangle, xs []int, curve *[256]uint32, studio bool) func(int, [][3]uint64) {
+func rowsOfYCbCr(m *image.YCbCr, rect image.Rectangle, xs []int, curve *[256]uint32, studio bool) func(int, []tally) {
 	mat, light := newMatrix(studio), clamped(curve)
 	sx, _ := shifts(m)
 	x0 := rect.Min.X
 	cx0 := x0 >> sx // of the first chroma sample of the row
 	w := rect.Dx()
-	return func(y int, sums [][3]uint64) {
+	return func(y int, sums []tally) {
 		yo, co := m.YOffset(x0, y), m.COffset(x0, y)
 		ys := m.Y[yo : yo+w]
 		n := (x0+w-1)>>sx - cx0 + 1
 		cb, cr := m.Cb[co:co+n], m.Cr[co:co+n]
 		for i := range sums {
-			var r, g, b uint64
-			for x := xs[i]; x < xs[i+1]; x++ {
-				c := (x0+x)>>sx - cx0
-				yy, u, v := mat.y[ys[x]], cb[c], cr[c]
-				r += uint64(light[((yy+mat.crR[v])>>16+clampMargin)&1023])
-				g += uint64(light[((yy+mat.cbG[u]+mat.crG[v])>>16+clampMargin)&1023])
-				b += uint64(light[((yy+mat.cbB[u])>>16+clampMargin)&1023])
+			for from := xs[i]; from < xs[i+1]; from += maxRun {
+				var r, g, b, marks uint64
+				for x := from; x < min(from+maxRun, xs[i+1]); x++ {
+					c := (x0+x)>>sx - cx0
+					yy, u, v := mat.y[ys[x]], cb[c], cr[c]
+					pr := light[((yy+mat.crR[v])>>16+clampMargin)&1023]
+					pg := light[((yy+mat.cbG[u]+mat.crG[v])>>16+clampMargin)&1023]
+					pb := light[((yy+mat.cbB[u])>>16+clampMargin)&1023]
+					r, g, b = r+pr, g+pg, b+pb
+					marks += marksOf(pr, pg, pb)
+				}
+				sums[i].add(r, g, b, marks)
 			}
-			s := &sums[i]
-			s[0] += r
-			s[1] += g
-			s[2] += b
 		}
 	}
 }
 
 // rowsOfRGBA is rowsOfYCbCr for an opaque picture in RGB.
-func rowsOfRGBA(m *image.RGBA, rect image.Rectangle, xs []int, curve *[256]uint32) func(int, [][3]uint64) {
-	return func(y int, sums [][3]uint64) {
+func rowsOfRGBA(m *image.RGBA, rect image.Rectangle, xs []int, curve *[256]uint32) func(int, []tally) {
+	var light [256]uint64
+	for i := range light {
+		light[i] = marked(i, curve)
+	}
+	return func(y int, sums []tally) {
 		p := m.Pix[m.PixOffset(rect.Min.X, y):]
 		for i := range sums {
-			s := &sums[i]
-			for x := xs[i]; x < xs[i+1]; x++ {
-				q := p[4*x : 4*x+3 : 4*x+3]
-				s[0] += uint64(curve[q[0]])
-				s[1] += uint64(curve[q[1]])
-				s[2] += uint64(curve[q[2]])
+			for from := xs[i]; from < xs[i+1]; from += maxRun {
+				var r, g, b, marks uint64
+				for x := from; x < min(from+maxRun, xs[i+1]); x++ {
+					q := p[4*x : 4*x+3 : 4*x+3]
+					pr, pg, pb := light[q[0]], light[q[1]], light[q[2]]
+					r, g, b = r+pr, g+pg, b+pb
+					marks += marksOf(pr, pg, pb)
+				}
+				sums[i].add(r, g, b, marks)
 			}
 		}
 	}

@@ -247,6 +247,9 @@ func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, from str
 		return fmt.Errorf("take the palette: %w", err)
 	}
 	seen.Look.Preview, seen.Look.Palette, seen.Look.Surface, seen.JPEG = from, palette, surface, jpeg
+	if from != fromThumbnail {
+		l.planes(p.space(), orientation, planesSide).measure(&seen.Look)
+	}
 	return nil
 }
 
