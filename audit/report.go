@@ -193,14 +193,22 @@ type Spread struct {
 	// Pictures are those of the spread's recipes, by page; Palette is of all
 	// of them, Frame the first that is there.
 	Pictures []Picture `json:"pictures"`
+
+	// Neighbours are the pairs on this spread and those from it to the next;
+	// Surfaces the same of the ground that the pictures were taken on.
+	Neighbours []Neighbour   `json:"neighbours"`
+	Surfaces   []SurfacePair `json:"surfaces"`
 }
 
 // Picture is what stands, or would stand, for one recipe on its spread.
 type Picture struct {
 	Recipe  string            `json:"recipe"`
+	Pages   string            `json:"pages"` // "24", "24-25"
 	Frame   *string           `json:"frame"` // null none
 	FrameID catalogue.FrameID `json:"-"`
 	Chosen  bool              `json:"chosen"`
+	Palette []colour.Swatch   `json:"-"` // nil unknown; that of the frame
+	Surface *colour.Swatch    `json:"-"`
 }
 
 // Pace is how the shoot stands against its days.

@@ -31,12 +31,12 @@ func (d *sheet) spreads() []spread {
 		}
 		n := r.Pages.Spread()
 		if len(all) == 0 || all[len(all)-1].Spread.Spread != n {
-			all = append(all, spread{Spread: Spread{Spread: n, Recipes: []string{}, Palette: []colour.Swatch{}, Pictures: []Picture{}}, settled: true})
+			all = append(all, spread{Spread: Spread{Spread: n, Recipes: []string{}, Palette: []colour.Swatch{}, Pictures: []Picture{}, Neighbours: []Neighbour{}, Surfaces: []SurfacePair{}}, settled: true})
 		}
 		s := &all[len(all)-1]
 		s.rows = append(s.rows, i)
 		s.Recipes = append(s.Recipes, r.ID)
-		p := Picture{Recipe: r.ID}
+		p := Picture{Recipe: r.ID, Pages: r.Pages.String()}
 		at, chosen := d.picture(i)
 		if at >= 0 {
 			path := d.frames[at].Path()
