@@ -118,7 +118,9 @@ func fill(to *camera.Shot, more camera.Shot) {
 	e.FocalLength, e.Focal35 = cmp.Or(e.FocalLength, n.FocalLength), cmp.Or(e.Focal35, n.Focal35)
 	e.FNumber, e.Seconds, e.ISO = cmp.Or(e.FNumber, n.FNumber), cmp.Or(e.Seconds, n.Seconds), cmp.Or(e.ISO, n.ISO)
 	e.SubjectDistance = cmp.Or(e.SubjectDistance, n.SubjectDistance)
-	e.Elevation = cmp.Or(e.Elevation, n.Elevation)
+	if e.Elevation == nil {
+		e.Elevation, e.ElevationFrom = n.Elevation, n.ElevationFrom
+	}
 	to.Orientation = cmp.Or(to.Orientation, more.Orientation)
 	to.ColourSpace = cmp.Or(to.ColourSpace, more.ColourSpace)
 	to.Rating = cmp.Or(to.Rating, more.Rating)
@@ -247,7 +249,7 @@ func Measure(path string) (catalogue.Frame, error) {
 		Files: []catalogue.File{{
 			Kind: kind, Path: path, Name: filepath.Base(path), Size: info.Size(), SHA256: sum, Modified: info.ModTime().UTC(),
 		}},
-		Look: m.look, Unread: m.unread(),
+		Look: m.look, Unread: m.unread(), Measured: Measures,
 	}
 	m.facts(&f)
 	return f, nil

@@ -73,6 +73,7 @@ type Event struct {
 
 	FilesDone, FilesAll int
 	BytesDone, BytesAll int64
+	Renewed, ToRenew    int // frames measured again, at the end of the run; 0 until then
 }
 
 // Summary is what a run has done.
@@ -85,6 +86,8 @@ type Summary struct {
 	Others      int // files kept without a frame
 	Frames      int // frames on the sources
 	NewFrames   int
+	Renewed     int   // frames that were measured again, in the present way
+	Away        int   // frames measured in an older way whose originals are not at hand
 	Bytes       int64 // copied
 	Cards       []catalogue.Card
 }

@@ -205,7 +205,7 @@ func (k *keeper) remeasure(f *catalogue.Frame, grown bool, m *measured) (again b
 
 // setLook gives f its look and keeps its preview.
 func (k *keeper) setLook(f *catalogue.Frame, m measured) error {
-	f.Look, f.Unread = m.look, m.unread()
+	f.Look, f.Unread, f.Measured = m.look, m.unread(), Measures
 	if m.picture == nil {
 		return nil
 	}

@@ -50,6 +50,9 @@ func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Eve
 		return r.sum, fmt.Errorf("ingest into %s: %w", o.Shoot, &LibraryError{err})
 	}
 	err = errors.Join(r.takeAll(ctx), r.finish(context.WithoutCancel(ctx), ctx.Err() == nil))
+	if err == nil {
+		err = r.renew(ctx)
+	}
 	if ctx.Err() != nil {
 		return r.sum, context.Cause(ctx)
 	}
@@ -257,6 +260,7 @@ func (r *run) done(t taken, k kept) {
 // tell reports e with the counts so far.
 func (r *run) tell(e Event) {
 	e.FilesDone, e.FilesAll = r.all.FilesDone, r.all.FilesAll
+	e.Renewed, e.ToRenew = r.all.Renewed, r.all.ToRenew
 	e.BytesDone, e.BytesAll = min(r.read.Load(), r.all.BytesAll), r.all.BytesAll
 	if r.report != nil {
 		r.report(e)

@@ -137,7 +137,7 @@ func (p *picture) exposure() catalogue.Exposure {
 	e.ISO = p.iso()
 	e.SubjectDistance = p.within(tagSubjectDistance, 0, 100_000)
 	if v, ok := p.either(tagElevation).number(tagElevation, 0); ok && v >= -180 && v < 180 {
-		e.Elevation = &v
+		e.Elevation, e.ElevationFrom = &v, catalogue.ByExif
 	}
 	return e
 }

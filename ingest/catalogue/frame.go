@@ -56,7 +56,17 @@ type Exposure struct {
 	ISO             float64  // ISO speed
 	SubjectDistance float64  // metres
 	Elevation       *float64 // degrees of the optical axis as Exif has it: −90 looks straight down
+	ElevationFrom   Sensor   // what tells Elevation; "" where it is nil
 }
+
+// Sensor is where a camera's elevation comes from.
+type Sensor string
+
+// The sources of an elevation.
+const (
+	ByExif    Sensor = "exif"    // Exif's own tag of the elevation angle
+	ByGravity Sensor = "gravity" // the direction of gravity in the maker's note
+)
 
 // Frame is one exposure: all that is known of it, from its files.
 type Frame struct {
@@ -74,6 +84,7 @@ type Frame struct {
 	Subjects    []string // dc:subject
 	Look        Look
 	Unread      string // why facts or pixels could not be read, in words; "" where all is well
+	Measured    int    // number of the way in which facts and look were measured; 0 before they were counted
 }
 
 // Path returns the library path of the frame's leading file.

@@ -15,8 +15,8 @@ import (
 const putFrame = `
 INSERT INTO frame (id, taken, zone_offset, make, model, serial, lens, focal_length, focal_35, f_number, shutter, iso,
     subject_distance, elevation, orientation, colour_space, rating, title, headline, subjects, width, height,
-    preview, picture, palette, surface, unread)
-VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+    preview, picture, palette, surface, unread, profile, focus, light, rims, matters, elevation_from, measured)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 ON CONFLICT (id) DO UPDATE SET
     taken = excluded.taken, zone_offset = excluded.zone_offset, make = excluded.make, model = excluded.model,
     serial = excluded.serial, lens = excluded.lens, focal_length = excluded.focal_length, focal_35 = excluded.focal_35,
@@ -25,17 +25,20 @@ ON CONFLICT (id) DO UPDATE SET
     colour_space = excluded.colour_space, rating = excluded.rating, title = excluded.title,
     headline = excluded.headline, subjects = excluded.subjects, width = excluded.width, height = excluded.height,
     preview = excluded.preview, picture = excluded.picture, palette = excluded.palette, surface = excluded.surface,
-    unread = excluded.unread`
+    unread = excluded.unread, profile = excluded.profile, focus = excluded.focus, light = excluded.light,
+    rims = excluded.rims, matters = excluded.matters, elevation_from = excluded.elevation_from,
+    measured = excluded.measured`
 
 const selectFrame = `
 SELECT id, taken, zone_offset, make, model, serial, lens, focal_length, focal_35, f_number, shutter, iso,
     subject_distance, elevation, orientation, colour_space, rating, title, headline, subjects, width, height,
-    preview, picture, palette, surface, unread
+    preview, picture, palette, surface, unread, profile, focus, light, rims, matters, elevation_from, measured
 FROM frame`
 
 // Put inserts the frame, or replaces all facts and files of the frame of its
 // ID; what people decided is not touched. A number that is NaN or infinite is
-// stored as not written, and a palette that holds one as no palette.
+// stored as not written, a palette that holds one as no palette, and so every
+// measure of Look.
 func (s *Store) Put(ctx context.Context, f Frame) error {
 	return s.Record(ctx, Entry{Frame: &f})
 }
@@ -44,7 +47,7 @@ func putFrameTx(ctx context.Context, tx *sql.Tx, f Frame) error {
 	if len(f.Files) == 0 {
 		return fmt.Errorf("frame %s: no file", f.ID)
 	}
-	look := f.Look
+	look := f.Look.sound()
 	if !finite(look.Palette...) || look.Surface != nil && !finite(*look.Surface) {
 		look.Palette, look.Surface = nil, nil
 	}
@@ -74,7 +77,8 @@ func putFrameTx(ctx context.Context, tx *sql.Tx, f Frame) error {
 		written(e.FocalLength), written(e.Focal35), written(e.FNumber), written(e.Seconds), written(e.ISO),
 		written(e.SubjectDistance), known(e.Elevation), f.Orientation, f.ColourSpace, known(f.Rating),
 		f.Title, f.Headline, string(subjects), look.Width, look.Height, look.Preview, look.Picture,
-		string(palette), surface, f.Unread); err != nil {
+		string(palette), surface, f.Unread, look.Profile, asJSON(look.Focus), asJSON(look.Light), rimsJSON(look.Rims),
+		asJSON(look.Matters), elevationFrom(e), f.Measured); err != nil {
 		return fmt.Errorf("frame %s: %w", f.ID, err)
 	}
 	return putFilesTx(ctx, tx, f)
@@ -193,14 +197,14 @@ WHERE frame IN (SELECT id FROM frame WHERE `+where+`) ORDER BY frame, position`,
 
 func scanFrame(rows *sql.Rows) (Frame, error) {
 	var f Frame
-	var taken, surface sql.NullString
+	var taken, surface, focus, light, rims, matters sql.NullString
 	var focal, focal35, fNumber, seconds, iso, distance, elevation, rating sql.NullFloat64
 	var subjects, palette string
 	e := &f.Exposure
 	err := rows.Scan(&f.ID, &taken, &f.Offset, &f.Camera.Make, &f.Camera.Model, &f.Camera.Serial, &f.Camera.Lens,
 		&focal, &focal35, &fNumber, &seconds, &iso, &distance, &elevation, &f.Orientation, &f.ColourSpace, &rating,
 		&f.Title, &f.Headline, &subjects, &f.Look.Width, &f.Look.Height, &f.Look.Preview, &f.Look.Picture,
-		&palette, &surface, &f.Unread)
+		&palette, &surface, &f.Unread, &f.Look.Profile, &focus, &light, &rims, &matters, &e.ElevationFrom, &f.Measured)
 	if err != nil {
 		return Frame{}, err
 	}
@@ -223,6 +227,7 @@ func scanFrame(rows *sql.Rows) (Frame, error) {
 		f.Look.Surface = new(colour.Swatch)
 		errs = append(errs, json.Unmarshal([]byte(surface.String), f.Look.Surface))
 	}
+	errs = append(errs, f.Look.scanMeasures(focus, light, rims, matters))
 	if len(f.Subjects) == 0 {
 		f.Subjects = nil
 	}

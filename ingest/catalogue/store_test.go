@@ -46,12 +46,17 @@ func full(n int) Frame {
 		Taken: time.Date(2026, 3, 4, 17, 41, 9, 120000000, time.UTC), Offset: "+01:00",
 		Camera: Camera{"Maker", "Model", "0042", "Lens 50"},
 		Exposure: Exposure{FocalLength: 50, Focal35: 75, FNumber: 5.6, Seconds: 0.5, ISO: 100, SubjectDistance: 0.85,
-			Elevation: ptr(0)}, // level is a fact, not "unknown"
+			Elevation: ptr(0), ElevationFrom: ByGravity}, // level is a fact, not "unknown"
 		Orientation: 6, ColourSpace: "Adobe RGB (1998)", Rating: ptr(-1), Title: "Rye", Headline: "Røkt ørret", Subjects: []string{"a", "b;c"},
 		Look: Look{Width: 4000, Height: 6000, Preview: "mpf", Picture: "previews/00/x.jpg",
 			Palette: []colour.Swatch{{Hex: "#b5651d", Lab: lab, Share: 0.41, Name: "strong brown", Accent: true}},
-			Surface: &colour.Swatch{Hex: "#112233", Lab: lab, Share: 1, Name: "x"}},
-		Unread: "because",
+			Surface: &colour.Swatch{Hex: "#112233", Lab: lab, Share: 1, Name: "x"},
+			Profile: "Display P3, embedded",
+			Focus:   &Focus{Score: 0.82, Full: ptr(0.5), Motion: 0.05, Direction: 30, Columns: 3, Rows: 2, Grid: []uint8{0, 1, 2, 127, 128, 255}},
+			Light:   &Light{High: [3]float64{0.1, 0.2, 0.3}, Low: [3]float64{0.01, 0.02, 0.03}, MattersHigh: 0.4, MattersLow: 0.5, Level: -2.47, White: [2]float64{-1.5, 3.25}},
+			Rims:    []Rim{{X: 0.5, Y: 0.7, A: 0.25, B: 0.2, Turn: -12, Cover: 0.97, Support: 0.98, Score: 0.9}, {X: 0.25, Y: 0.25, A: 0.125, B: 0.125}},
+			Matters: &Matters{Columns: 2, Rows: 1, Weight: []uint8{255, 0}, Regions: []Region{{X: 0.25, Y: 0.25, Width: 0.5, Height: 0.5, Share: 1}}}},
+		Unread: "because", Measured: 2,
 	}
 }
 
@@ -121,7 +126,7 @@ func TestNoNumberThatIsNone(t *testing.T) {
 	s := open(t, path)
 	f := full(1)
 	nan, inf := math.NaN(), math.Inf(1)
-	f.Exposure = Exposure{nan, inf, math.Inf(-1), nan, inf, nan, &nan}
+	f.Exposure = Exposure{nan, inf, math.Inf(-1), nan, inf, nan, &nan, ByExif}
 	f.Rating = &inf
 	f.Look.Palette[0].Share = nan
 	if err := s.Put(t.Context(), f); err != nil {
@@ -330,7 +335,7 @@ func BenchmarkFrames(b *testing.B) {
 	defer s.Close()
 	err = s.write(b.Context(), func(tx *sql.Tx) error {
 		for n := range 2000 {
-			if err := putFrameTx(b.Context(), tx, full(n+1)); err != nil {
+			if err := putFrameTx(b.Context(), tx, large(n+1)); err != nil {
 				return err
 			}
 		}

@@ -1,0 +1,125 @@
+package catalogue
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+)
+
+// asJSON is v as it is stored, nil (NULL) where v is nil. JSON holds neither
+// NaN nor infinity: a measure with such a number is none.
+func asJSON[T any](v *T) any {
+	if v == nil {
+		return nil
+	}
+	b, err := json.Marshal(v)
+	if err != nil {
+		return nil
+	}
+	return string(b)
+}
+
+// fromJSON is the inverse of asJSON.
+func fromJSON[T any](s sql.NullString, what string) (*T, error) {
+	if !s.Valid {
+		return nil, nil
+	}
+	v := new(T)
+	if err := json.Unmarshal([]byte(s.String), v); err != nil {
+		return nil, fmt.Errorf("%s: %w", what, err)
+	}
+	return v, nil
+}
+
+// grid tells whether n values fill a grid of so many columns and rows.
+func grid(n, columns, rows int) bool {
+	return columns > 0 && rows > 0 && n%columns == 0 && n/columns == rows
+}
+
+// sound is the look without what cannot be true: a grid that lacks cells, a
+// number that is none.
+func (l Look) sound() Look {
+	if l.Focus != nil && !grid(len(l.Focus.Grid), l.Focus.Columns, l.Focus.Rows) {
+		l.Focus = nil
+	}
+	if l.Matters != nil && !grid(len(l.Matters.Weight), l.Matters.Columns, l.Matters.Rows) {
+		l.Matters = nil
+	}
+	var rims []Rim
+	for _, r := range l.Rims {
+		if asJSON(&r) != nil {
+			rims = append(rims, r)
+		}
+	}
+	l.Rims = rims
+	return l
+}
+
+// rimsJSON is the rims as they are stored; NULL for none.
+func rimsJSON(rims []Rim) any {
+	if len(rims) == 0 {
+		return nil
+	}
+	return asJSON(&rims)
+}
+
+// scanMeasures reads what asJSON and rimsJSON stored.
+func (l *Look) scanMeasures(focus, light, rims, matters sql.NullString) error {
+	var errs [4]error
+	var all *[]Rim
+	l.Focus, errs[0] = fromJSON[Focus](focus, "focus")
+	l.Light, errs[1] = fromJSON[Light](light, "light")
+	all, errs[2] = fromJSON[[]Rim](rims, "rims")
+	l.Matters, errs[3] = fromJSON[Matters](matters, "what matters")
+	if all != nil {
+		l.Rims = *all
+	}
+	return errors.Join(errs[:]...)
+}
+
+// elevationFrom is what tells the elevation, "" where there is none.
+func elevationFrom(e Exposure) string {
+	if known(e.Elevation) == nil {
+		return ""
+	}
+	return string(e.ElevationFrom)
+}
+
+// MeasuredBefore returns the frames whose facts and look were measured in an
+// earlier way than version, in the order of Frames.
+func (s *Store) MeasuredBefore(ctx context.Context, version int) ([]Frame, error) {
+	return s.frames(ctx, `measured < ?`, version)
+}
+
+// SetFull stores how sharp the frame is at 1:1 of its original, 0 … 1, beside
+// its other measures of focus. ErrNotFound where there is no such frame, or it
+// has no measure of focus.
+func (s *Store) SetFull(ctx context.Context, id FrameID, full float64) error {
+	err := s.write(ctx, func(tx *sql.Tx) error {
+		var text sql.NullString
+		err := tx.QueryRowContext(ctx, `SELECT focus FROM frame WHERE id = ?`, string(id)).Scan(&text)
+		if errors.Is(err, sql.ErrNoRows) || err == nil && !text.Valid {
+			return ErrNotFound
+		}
+		if err != nil {
+			return err
+		}
+		focus, err := fromJSON[Focus](text, "focus")
+		if err != nil {
+			return err
+		}
+		focus.Full = &full
+		stored := asJSON(focus)
+		if stored == nil {
+			return fmt.Errorf("%v is no sharpness", full)
+		}
+		_, err = tx.ExecContext(ctx, `UPDATE frame SET focus = ? WHERE id = ?`, stored, string(id))
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("frame %s at 1:1: %w", id, err)
+	}
+	return nil
+}

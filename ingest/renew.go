@@ -1,0 +1,145 @@
+package ingest
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"sync"
+
+	"coverplate/ingest/catalogue"
+)
+
+// Measures is the number of the way in which facts are read and pixels are
+// looked at. Raise it with every change that leaves frames measured before
+// without a fact, or with a worse one: they are measured again, from their
+// originals in the library, at the end of the next run.
+//
+// 2: focus, light, rims, what matters, embedded profiles, gravity.
+const Measures = 2
+
+// StateRenewed is the state of an Event that tells of a frame measured again.
+const StateRenewed = "measured again"
+
+// Renew measures again all frames of the shoot whose facts and look were
+// measured in an older way, from their originals; no card is needed. What is
+// stored of a frame whose original is not at hand stays as it is. Each frame is
+// stored as soon as it is measured, so that a run that ctx ends is gone on with
+// by the next one. workers and report are those of Run; only the Renewed, Away
+// and Unread of the Summary are set.
+func Renew(ctx context.Context, store *catalogue.Store, shoot string, workers int, report func(Event)) (Summary, error) {
+	shoot, err := filepath.Abs(shoot)
+	if err != nil {
+		return Summary{}, fmt.Errorf("measure %s again: %w", shoot, err)
+	}
+	release, err := lock(shoot)
+	if err != nil {
+		return Summary{}, fmt.Errorf("measure %s again: %w", shoot, err)
+	}
+	defer release()
+	r := run{store: store, o: Options{Shoot: shoot, Workers: workers}, shoot: shoot, report: report}
+	err = r.renew(ctx)
+	if err != nil && ctx.Err() == nil {
+		err = fmt.Errorf("measure %s again: %w", shoot, err)
+	}
+	return r.sum, err
+}
+
+// renewal is a frame and what was measured of it.
+type renewal struct {
+	frame catalogue.Frame
+	measured
+}
+
+// renew measures again what was measured in an older way.
+func (r *run) renew(ctx context.Context) error {
+	old, err := r.store.MeasuredBefore(ctx, Measures)
+	if err != nil || len(old) == 0 {
+		return err
+	}
+	t := taker{store: r.store, o: r.o, shoot: r.shoot}
+	var todo []catalogue.Frame
+	for _, f := range old {
+		if t.atHand(f) {
+			todo = append(todo, f)
+		} else {
+			r.sum.Away++
+		}
+	}
+	r.all.ToRenew = len(todo)
+	k := keeper{taker: t, folders: map[string]bool{}}
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	for n := range r.remeasured(ctx, t, todo) {
+		if ctx.Err() != nil {
+			continue // the workers are ending
+		}
+		before, err := n.frame.Unread, error(nil)
+		if n.look.Preview == "" && n.frame.Look.Preview != "" {
+			// What was known of it is more than what can be read now.
+			n.frame.Unread, n.frame.Measured = n.unread(), Measures
+		} else {
+			n.facts(&n.frame)
+			err = k.setLook(&n.frame, n.measured)
+		}
+		if err == nil {
+			err = r.store.Put(context.WithoutCancel(ctx), n.frame)
+		}
+		if err != nil {
+			stop(err)
+			continue
+		}
+		r.sum.Renewed++
+		r.all.Renewed++
+		e := Event{Source: n.frame.Path(), Frame: &n.frame, State: StateRenewed}
+		if n.frame.Unread != "" && before == "" {
+			r.sum.Unread++
+			e.Err = errors.New(n.frame.Unread)
+		}
+		r.tell(e)
+	}
+	return context.Cause(ctx)
+}
+
+// atHand reports whether the pictures of a frame are where the catalogue says.
+func (t taker) atHand(f catalogue.Frame) bool {
+	any := false
+	for _, file := range f.Files {
+		if pictorial(file.Kind) {
+			if !isFile(onDisk(t.shoot, file.Path), file.Size) {
+				return false
+			}
+			any = true
+		}
+	}
+	return any
+}
+
+// remeasured has the frames measured by the workers, and closes what it returns
+// when they are gone.
+func (r *run) remeasured(ctx context.Context, t taker, frames []catalogue.Frame) <-chan renewal {
+	todo, out := make(chan catalogue.Frame), make(chan renewal)
+	var busy sync.WaitGroup
+	busy.Go(func() {
+		defer close(todo)
+		for _, f := range frames {
+			select {
+			case todo <- f:
+			case <-ctx.Done():
+				return
+			}
+		}
+	})
+	for range r.workers() {
+		busy.Go(func() {
+			for f := range todo {
+				out <- renewal{f, measure(t.locatedOf(f), true)} // the writer reads until the end
+			}
+		})
+	}
+	go func() {
+		busy.Wait()
+		close(out)
+	}()
+	return out
+}
