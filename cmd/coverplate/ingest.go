@@ -16,19 +16,29 @@ import (
 
 func newIngest(at surroundings, where *string) *cobra.Command {
 	var o ingest.Options
+	var again bool
 	cmd := &cobra.Command{
 		Use:   "ingest SRC…",
 		Short: "bring a card into the shoot, copied and verified",
 		Long: `Copies the pictures of cards or folders into the shoot, reads every copy back
-and compares it, and stores what the camera wrote and the palette. Nothing is
-ever written to a card. A second run over the same card copies nothing; after
-Ctrl-C the next run goes on where this one stopped. Exit code 3 where a file
-could not be read; the others are in.
+and compares it, and stores what the camera wrote and what the pixels show.
+Nothing is ever written to a card. A second run over the same card copies
+nothing; after Ctrl-C the next run goes on where this one stopped. Exit code 3
+where a file could not be read; the others are in.
+
+Frames that an older version measured are measured again at the end of a run,
+from their originals in the shoot. --renew does that alone, without a card.
 
 Format a card only when two verified copies of it exist on different devices.`,
 		Example: `  coverplate ingest /media/A001 /media/B001
-  coverplate ingest ~/Pictures/tethered --in-place`,
-		Args: usage(cobra.MinimumNArgs(1), "the folder of one card or more"),
+  coverplate ingest ~/Pictures/tethered --in-place
+  coverplate ingest --renew`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if again && len(args) == 0 {
+				return nil
+			}
+			return usage(cobra.MinimumNArgs(1), "the folder of one card or more")(cmd, args)
+		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			s, err := openShoot(*where)
 			if err != nil {
@@ -41,6 +51,7 @@ Format a card only when two verified copies of it exist on different devices.`,
 	f := cmd.Flags()
 	f.BoolVar(&o.InPlace, "in-place", false, "copy nothing; remember where the files are")
 	f.BoolVar(&o.Rehash, "rehash", false, "read every file whole, also those that look as last time")
+	f.BoolVar(&again, "renew", false, "measure again what an older version did; no card")
 	f.IntVar(&o.Workers, "workers", 0, "frames in hand at a time (default: one a processor)")
 	return cmd
 }
@@ -64,12 +75,18 @@ func runIngest(ctx context.Context, at surroundings, s shoot, o ingest.Options) 
 	defer store.Close()
 	var missed []unread
 	show := newProgress(at)
-	sum, err := ingest.Run(ctx, store, o, func(e ingest.Event) {
+	hear := func(e ingest.Event) {
 		if e.Err != nil {
 			missed = append(missed, unread{e.Source, pathless(e.Err, e.Source)})
 		}
 		show.event(e)
-	})
+	}
+	var sum ingest.Summary
+	if len(o.Sources) == 0 {
+		sum, err = ingest.Renew(ctx, store, o.Shoot, o.Workers, hear)
+	} else {
+		sum, err = ingest.Run(ctx, store, o, hear)
+	}
 	show.end()
 	if ctx.Err() != nil && err != nil {
 		sayIngested(at.Stdout, sum, o, missed)
@@ -80,10 +97,14 @@ func runIngest(ctx context.Context, at surroundings, s shoot, o ingest.Options) 
 	}
 	sayIngested(at.Stdout, sum, o, missed)
 	t := newSetter(at.Stdout, termOptionsOf(at))
-	t.gap()
-	if o.InPlace {
+	if len(o.Sources) > 0 {
+		t.gap()
+	}
+	switch {
+	case len(o.Sources) == 0:
+	case o.InPlace:
 		t.put(0, 0, "Caution: nothing was copied; what was read here is still the only copy this shoot knows of.")
-	} else {
+	default:
 		t.put(0, 0, "Caution: format a card only when two verified copies of it exist on different devices. This shoot is one.")
 	}
 	if len(missed) > 0 {
@@ -102,6 +123,22 @@ func sayIngested(w io.Writer, sum ingest.Summary, o ingest.Options, missed []unr
 	if sum.Copied == 0 {
 		done = "nothing was " + verb
 	}
+	if len(o.Sources) > 0 {
+		sayTaken(t, sum, done)
+	}
+	sayRenewed(t, sum, len(o.Sources) == 0)
+	if len(missed) > 0 {
+		t.gap()
+		t.put(0, 2, fmt.Sprintf("Could not be read (%d):", len(missed)))
+		for _, m := range missed {
+			t.put(2, 4, cutLeft(plain(filepath.ToSlash(m.file)), 74))
+			t.put(6, 2, m.why)
+		}
+	}
+}
+
+// sayTaken sums up what was found on cards. done says what was copied.
+func sayTaken(t *setter, sum ingest.Summary, done string) {
 	t.put(0, 2, fmt.Sprintf("%s found: %s, %d already here.", counted(sum.Files, "file", "files"), done, sum.AlreadyHere))
 	line := fmt.Sprintf("%s, %d new.", counted(sum.Frames, "frame", "frames"), sum.NewFrames)
 	if sum.Others > 0 {
@@ -111,13 +148,19 @@ func sayIngested(w io.Writer, sum ingest.Summary, o ingest.Options, missed []unr
 		line += fmt.Sprintf(" %s passed over (hidden, system files or links).", counted(sum.Skipped, "entry", "entries"))
 	}
 	t.put(0, 2, line)
-	if len(missed) > 0 {
-		t.gap()
-		t.put(0, 2, fmt.Sprintf("Could not be read (%d):", len(missed)))
-		for _, m := range missed {
-			t.put(2, 4, cutLeft(plain(filepath.ToSlash(m.file)), 74))
-			t.put(6, 2, m.why)
-		}
+}
+
+// sayRenewed tells of the frames that an older version measured; asked, also
+// that there is none.
+func sayRenewed(t *setter, sum ingest.Summary, asked bool) {
+	switch {
+	case sum.Renewed > 0:
+		t.put(0, 2, fmt.Sprintf("%s that an older version measured: measured again.", counted(sum.Renewed, "frame", "frames")))
+	case asked && sum.Away == 0:
+		t.put(0, 2, "Every frame was measured by this version: nothing to measure again.")
+	}
+	if sum.Away > 0 {
+		t.put(0, 2, fmt.Sprintf("%s that an older version measured could not be: the original is not where it was. Bring it back, or mount its disk, and run coverplate ingest --renew.", counted(sum.Away, "frame", "frames")))
 	}
 }
 

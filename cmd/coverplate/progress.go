@@ -54,6 +54,9 @@ func (p *lineProgress) end() {
 
 // progressSays is the line after a time: files, speed, time left.
 func progressSays(e ingest.Event, after time.Duration) string {
+	if e.ToRenew > 0 {
+		return fmt.Sprintf("measuring again what an older version measured: %d of %s", e.Renewed, counted(e.ToRenew, "frame", "frames"))
+	}
 	s := fmt.Sprintf("%d of %s", e.FilesDone, counted(e.FilesAll, "file", "files"))
 	if after < time.Second || e.BytesDone == 0 {
 		return s

@@ -11,6 +11,8 @@ import (
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"coverplate/ingest/catalogue"
 )
 
 // TestMain lets the scripts run the program in this binary.
@@ -47,6 +49,7 @@ func TestScripts(t *testing.T) {
 			"rc":      wantExit,
 			"picture": writePicture,
 			"bell":    withEscapes,
+			"aged":    aged,
 		},
 	})
 }
@@ -99,4 +102,21 @@ func writePicture(ts *testscript.TestScript, neg bool, args []string) {
 	path := ts.MkAbs(args[0])
 	ts.Check(os.MkdirAll(filepath.Dir(path), 0o777))
 	ts.Check(os.WriteFile(path, pictureOf(n[0], n[1], color.RGBA{uint8(n[2]), uint8(n[3]), uint8(n[4]), 255}, args[6], elevation), 0o666))
+}
+
+// aged is "aged SHOOT": its frames are as a version left them that measured
+// less.
+func aged(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: aged SHOOT")
+	}
+	store, err := catalogue.Open(filepath.Join(ts.MkAbs(args[0]), "catalogue.db"))
+	ts.Check(err)
+	defer store.Close()
+	all, err := store.Frames(context.Background())
+	ts.Check(err)
+	for _, f := range all {
+		f.Measured, f.Exposure = 0, catalogue.Exposure{}
+		ts.Check(store.Put(context.Background(), f))
+	}
 }

@@ -24,7 +24,7 @@ func TestAllThatACameraWritesIsReadInBothByteOrders(t *testing.T) {
 		Offset: "+02:00",
 		Camera: catalogue.Camera{Make: "Islet", Model: "Islet Two", Serial: "BODY0001", Lens: "Test 100mm F2.8 Macro"},
 		Exposure: catalogue.Exposure{FocalLength: 100, Focal35: 150, FNumber: 5.6, Seconds: 1. / 125, ISO: 400,
-			SubjectDistance: 0.85, Elevation: &elevation},
+			SubjectDistance: 0.85, Elevation: &elevation, ElevationFrom: catalogue.ByExif},
 		Orientation: 6, ColourSpace: "sRGB", Width: 24, Height: 16,
 	}
 	for _, o := range []binary.ByteOrder{little, big} {
