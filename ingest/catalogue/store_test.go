@@ -53,7 +53,7 @@ func full(n int) Frame {
 			Surface: &colour.Swatch{Hex: "#112233", Lab: lab, Share: 1, Name: "x"},
 			Profile: "Display P3, embedded",
 			Focus:   &Focus{Score: 0.82, Full: ptr(0.5), Motion: 0.05, Direction: 30, Columns: 3, Rows: 2, Grid: []uint8{0, 1, 2, 127, 128, 255}},
-			Light:   &Light{High: [3]float64{0.1, 0.2, 0.3}, Low: [3]float64{0.01, 0.02, 0.03}, MattersHigh: 0.4, MattersLow: 0.5, Level: -2.47, White: [2]float64{-1.5, 3.25}},
+			Light:   &Light{High: [3]float64{0.1, 0.2, 0.3}, Low: [3]float64{0.01, 0.02, 0.03}, MattersHigh: 0.4, MattersLow: 0.5, Level: -2.47, White: &[2]float64{-1.5, 3.25}},
 			Rims:    []Rim{{X: 0.5, Y: 0.7, A: 0.25, B: 0.2, Turn: -12, Cover: 0.97, Support: 0.98, Score: 0.9}, {X: 0.25, Y: 0.25, A: 0.125, B: 0.125}},
 			Matters: &Matters{Columns: 2, Rows: 1, Weight: []uint8{255, 0}, Regions: []Region{{X: 0.25, Y: 0.25, Width: 0.5, Height: 0.5, Share: 1}}}},
 		Unread: "because", Measured: 2,
