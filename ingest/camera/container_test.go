@@ -358,6 +358,7 @@ func TestKindOf(t *testing.T) {
 func FuzzRead(f *testing.F) {
 	f.Add(exifJPEG(fullBlock(little)))
 	f.Add(exifJPEG(fullBlock(big)))
+	f.Add(phone(big, [3]int32{-38, 2, -94}, 100))
 	f.Add(rawOf("II*\x00"))
 	f.Add(rawOf("IIU\x00"))
 	f.Add(heicOf(be(0)+string(fullBlock(big)), inRDF(`xmp:Rating="3"`, ""), bx("irot", "\x01"), bx("imir", "\x00")))

@@ -47,6 +47,7 @@ const (
 	tagAperture          = 0x9202 // APEX
 	tagSubjectDistance   = 0x9206
 	tagFocalLength       = 0x920A
+	tagMakerNote         = 0x927C
 	tagSubSecOriginal    = 0x9291
 	tagSubSecDigitized   = 0x9292
 	tagElevation         = 0x9405
@@ -138,6 +139,8 @@ func (p *picture) exposure() catalogue.Exposure {
 	e.SubjectDistance = p.within(tagSubjectDistance, 0, 100_000)
 	if v, ok := p.either(tagElevation).number(tagElevation, 0); ok && v >= -180 && v < 180 {
 		e.Elevation, e.ElevationFrom = &v, catalogue.ByExif
+	} else if v, ok := p.gravity(); ok {
+		e.Elevation, e.ElevationFrom = &v, catalogue.ByGravity
 	}
 	return e
 }
@@ -398,6 +401,7 @@ func (p *picture) readExifDirectory(b *block, off uint32) {
 	}
 	p.exif = e
 	p.tell("Exif", e)
+	p.readMakerNote(b.src)
 	if off, ok := e.offset(tagInteropIFD); ok {
 		i, err := b.directory(off, wanted)
 		if err != nil {

@@ -18,6 +18,7 @@ type picture struct {
 	main     directory // IFD0, of the first Exif block that has one
 	exif     directory // the Exif directory
 	interop  directory
+	note     directory   // of a phone's maker note
 	pictures []directory // directories of a TIFF or raw that describe a picture
 
 	xmp  [][]byte // packets, in the order of the file
