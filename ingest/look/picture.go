@@ -129,6 +129,12 @@ func (l light) raster(s *colour.Space, orientation int) colour.Raster {
 // it. Colours that sRGB does not hold are clipped channel by channel, which a
 // preview may.
 func (l light) picture(s *colour.Space, orientation int) ([]byte, error) {
+	return l.encode(s, orientation, pictureSide, pictureQuality)
+}
+
+// encode is picture at any size: an sRGB JPEG of quality 1 … 100 whose long
+// side is at most side pixels.
+func (l light) encode(s *colour.Space, orientation, side, quality int) ([]byte, error) {
 	srgb, _ := colour.SpaceNamed("sRGB")
 	table := sRGBCodes()
 	code := func(v float64) uint8 {
@@ -156,7 +162,7 @@ func (l light) picture(s *colour.Space, orientation int) ([]byte, error) {
 	for i, p := range up {
 		copy(img.Pix[4*i:], p[:])
 	}
-	if w, h := fit(uw, uh, pictureSide); w != uw || h != uh {
+	if w, h := fit(uw, uh, side); w != uw || h != uh {
 		// imaging works in goroutines of its own, where a panic would end the
 		// process: it is only ever handed this picture of our own making.
 		n := imaging.Resize(img, w, h, imaging.CatmullRom)
@@ -165,7 +171,7 @@ func (l light) picture(s *colour.Space, orientation int) ([]byte, error) {
 		img = &image.RGBA{Pix: n.Pix, Stride: n.Stride, Rect: n.Rect}
 	}
 	var buf bytes.Buffer
-	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: pictureQuality}); err != nil {
+	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: quality}); err != nil {
 		return nil, fmt.Errorf("encode the preview: %w", err)
 	}
 	return buf.Bytes(), nil
