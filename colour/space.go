@@ -7,7 +7,7 @@ import "math"
 // makes any other of curves and a matrix.
 type Space struct {
 	name     string
-	decode   [3]func(float64) float64 // encoded to linear, 0 … 1, of R, G and B
+	decode   [3]func(float64) float64 // encoded to linear, of R, G and B, for any code
 	encode   [3]func(float64) float64 // linear to encoded, their inverses
 	toWhite  matrix                   // linear RGB to XYZ under the space's own white; zero where only D50 is known
 	toD50    matrix                   // linear RGB to XYZ adapted to the ICC's D50
@@ -62,16 +62,16 @@ func SpaceNamed(name string) (s *Space, ok bool) {
 // Name returns the name by which SpaceNamed finds s.
 func (s *Space) Name() string { return s.name }
 
-// Linearise undoes the encoding of e. Codes outside 0 … 1 are mirrored at 0,
-// so that the way back leads to the same codes.
+// Linearise undoes the encoding of e. Codes outside 0 … 1 go on, those of our
+// own spaces mirrored at 0, so that the way back leads to the same codes.
 func (s *Space) Linearise(e Encoded) Linear {
-	return Linear{odd(s.decode[0], e.R), odd(s.decode[1], e.G), odd(s.decode[2], e.B)}
+	return Linear{s.decode[0](e.R), s.decode[1](e.G), s.decode[2](e.B)}
 }
 
 // Encode is the inverse of Linearise. It does not clip: a colour outside the
 // gamut has codes below 0 or above 1.
 func (s *Space) Encode(l Linear) Encoded {
-	return Encoded{odd(s.encode[0], l.R), odd(s.encode[1], l.G), odd(s.encode[2], l.B)}
+	return Encoded{s.encode[0](l.R), s.encode[1](l.G), s.encode[2](l.B)}
 }
 
 // ToXYZ returns l adapted to the ICC's D50.
@@ -103,7 +103,7 @@ func (s *Space) Lab8(r, g, b uint8) Lab { return s.XYZ8(r, g, b).Lab() }
 func newSpace(name string, p primaries, decode, encode func(float64) float64) *Space {
 	s := &Space{name: name}
 	for i := range 3 {
-		s.decode[i], s.encode[i] = decode, encode
+		s.decode[i], s.encode[i] = odd(decode), odd(encode)
 	}
 	white := p.white.tristimulus()
 	s.toWhite = p.toXYZ()
@@ -181,9 +181,11 @@ func adobeDecode(v float64) float64 { return math.Pow(v, adobeGamma) }
 func adobeEncode(l float64) float64 { return math.Pow(l, 1/adobeGamma) }
 
 // odd continues f, given for v ≥ 0, to negative v as an odd function.
-func odd(f func(float64) float64, v float64) float64 {
-	if v < 0 {
-		return -f(-v)
+func odd(f func(float64) float64) func(float64) float64 {
+	return func(v float64) float64 {
+		if v < 0 {
+			return -f(-v)
+		}
+		return f(v)
 	}
-	return f(v)
 }

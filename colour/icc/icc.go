@@ -78,18 +78,20 @@ func Parse(b []byte) (Profile, error) {
 	}
 	p.Version = fmt.Sprintf("%d.%d", b[8], b[9]>>4)
 	p.Channels = channels[string(b[16:20])]
-	if size := uint64(binary.BigEndian.Uint32(b)); size > uint64(len(b)) {
-		return p, broken("its header says %d bytes and %d are there", size, len(b))
-	} else if size < headerSize+4 {
-		return p, broken("its header says %d bytes, which cannot hold it", size)
-	} else {
-		b = b[:size]
+	size, f := Length(b), profile{b: b}
+	if headerSize+4 <= size && size < int64(len(b)) {
+		f.b = b[:size]
 	}
-	f := profile{b: b}
-	if err := f.readTags(); err != nil {
+	err := f.readTags()
+	p.Description = f.description() // also where the length is a lie
+	switch {
+	case size < headerSize+4:
+		return p, broken("its header says %d bytes, which cannot hold it", size)
+	case size > int64(len(b)):
+		return p, broken("its header says %d bytes and %d are there", size, len(b))
+	case err != nil:
 		return p, err
 	}
-	p.Description = f.description()
 	for _, name := range []string{"A2B0", "A2B1", "A2B2"} {
 		if _, ok := f.tags[name]; ok {
 			p.Tables = true
@@ -98,13 +100,21 @@ func Parse(b []byte) (Profile, error) {
 	if err := f.usable(p.Tables); err != nil {
 		return p, err
 	}
-	var err error
 	if p.Channels == 1 {
 		p.Space, err = f.grey(p.Description)
 	} else {
 		p.Space, err = f.rgb(p.Description)
 	}
 	return p, err
+}
+
+// Length returns the bytes that the profile beginning with b has by its own
+// header; 0 where b is less than a header.
+func Length(b []byte) int64 {
+	if len(b) < headerSize {
+		return 0
+	}
+	return int64(binary.BigEndian.Uint32(b))
 }
 
 // channels of the colour spaces that pictures have (7.2.6).

@@ -30,13 +30,18 @@ type Shot struct {
 	Camera      catalogue.Camera
 	Exposure    catalogue.Exposure
 	Orientation int    // 1 … 8 as Exif has it
-	ColourSpace string // one of the names of catalogue.Frame.ColourSpace
+	ColourSpace string // as catalogue.Frame.ColourSpace has it
+	SpaceBy     string // what says so: "embedded profile", "container" (a PNG's or HEIC's own field), "Exif"; "" nothing
 	Rating      *float64
 	Title       string
 	Headline    string
 	Subjects    []string
 	Width       int // pixels as stored, before orientation
 	Height      int // pixels as stored, before orientation
+
+	// Profile is the embedded ICC profile, also where it can't be used; nil
+	// where there is none.
+	Profile *Profile
 
 	// Warnings say in words what is damaged or contradicts itself. The rest
 	// of the facts stand.

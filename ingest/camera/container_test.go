@@ -2,7 +2,6 @@ package camera
 
 import (
 	"bytes"
-	"compress/zlib"
 	"fmt"
 	"io"
 	"strings"
@@ -287,16 +286,12 @@ func TestAPreviewThatIsNotWholeIsNone(t *testing.T) {
 }
 
 func TestPNGAndWebP(t *testing.T) {
-	chunk := func(kind, c string) string { return be(uint32(len(c))) + kind + c + be(0) }
-	var z bytes.Buffer
-	w := zlib.NewWriter(&z)
-	w.Write(profileOf("desc", "Display P3"))
-	w.Close()
-	png := "\x89PNG\r\n\x1A\n" + chunk("IHDR", be(300, 200)+"\x08\x02\x00\x00\x00") + chunk("iCCP", "p3\x00\x00"+z.String()) +
-		chunk("eXIf", string(fullBlock(big))) + chunk("iTXt", "XML:com.adobe.xmp\x00\x00\x00\x00\x00"+inRDF(`xmp:Rating="1"`, "")) + chunk("IDAT", "x") + chunk("IEND", "")
+	p3 := profileFile(t, "p3.icc")
+	png := string(pngWith(pngChunk("iCCP", "p3\x00\x00"+packed(p3)), pngChunk("eXIf", string(fullBlock(big))),
+		pngChunk("iTXt", "XML:com.adobe.xmp\x00\x00\x00\x00\x00"+inRDF(`xmp:Rating="1"`, ""))))
 	little32 := func(v int) string { return string(longs(little, uint32(v))) }
 	rchunk := func(kind, c string) string { return kind + little32(len(c)) + c + strings.Repeat("\x00", len(c)%2) }
-	body := "WEBP" + rchunk("VP8X", "\x2C\x00\x00\x00\x2B\x01\x00\xC7\x00\x00") + rchunk("ICCP", string(profileOf("desc", "Display P3"))) + rchunk("VP8 ", "xxx") +
+	body := "WEBP" + rchunk("VP8X", "\x2C\x00\x00\x00\x2B\x01\x00\xC7\x00\x00") + rchunk("ICCP", p3) + rchunk("VP8 ", "xxx") +
 		rchunk("EXIF", string(fullBlock(big))) + rchunk("XMP ", inRDF(`xmp:Rating="1"`, ""))
 	for name, b := range map[string]string{"PNG": png, "WebP": "RIFF" + little32(len(body)) + body} {
 		s := read(t, []byte(b), catalogue.Picture)
@@ -366,6 +361,10 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte("RIFF\x00\x00\x00\x00WEBPVP8L\x06\x00\x00\x00\x2F\x3F\x40\x00\x00\x00"))
 	f.Add([]byte("\x89PNG\r\n\x1A\n" + be(13) + "IHDR" + be(300, 200) + "\x08\x02\x00\x00\x00" + be(0)))
 	f.Add([]byte(bx("ftyp", "crx \x00\x00\x00\x01crx ") + bx("moov", bx("uuid", uuidCanon, bx("CMT1", string(layout(little, []line{short(little, tagImageWidth, 9)})))))))
+	p3 := profileFile(f, "p3.icc")
+	f.Add(jpegOf(24, 16, iccSeg(2, 2, p3[100:]), iccSeg(1, 2, p3[:100])))
+	f.Add(pngWith(pngChunk("iCCP", "p\x00\x00"+packed(p3))))
+	f.Add(webpWith(p3))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		r := &counted{ReaderAt: bytes.NewReader(b)}
 		s, err := Read(r, int64(len(b)), catalogue.JPEG)
@@ -380,7 +379,7 @@ func FuzzRead(f *testing.F) {
 		}
 		plain(t, "fuzzed", s)
 		again, _ := Read(bytes.NewReader(b), int64(len(b)), catalogue.JPEG)
-		if d := cmp.Diff(s, again); d != "" {
+		if d := cmp.Diff(s, again, sameSpace); d != "" {
 			t.Error(d)
 		}
 		p, err := Previews(bytes.NewReader(b), int64(len(b)), catalogue.JPEG)

@@ -89,7 +89,9 @@ func (p *picture) shot() Shot {
 	s.Taken, s.Offset = p.taken()
 	s.Exposure = p.exposure()
 	s.Orientation = p.orientation()
-	s.ColourSpace = p.colourSpace()
+	s.Profile = p.readProfile()
+	s.ColourSpace, s.SpaceBy = p.colourSpace(s.Profile)
+	p.complain(s.Profile)
 	p.describe(&s)
 	if s.Width <= 0 || s.Height <= 0 {
 		s.Width, s.Height = p.writtenSize()

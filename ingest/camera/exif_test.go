@@ -25,7 +25,7 @@ func TestAllThatACameraWritesIsReadInBothByteOrders(t *testing.T) {
 		Camera: catalogue.Camera{Make: "Islet", Model: "Islet Two", Serial: "BODY0001", Lens: "Test 100mm F2.8 Macro"},
 		Exposure: catalogue.Exposure{FocalLength: 100, Focal35: 150, FNumber: 5.6, Seconds: 1. / 125, ISO: 400,
 			SubjectDistance: 0.85, Elevation: &elevation, ElevationFrom: catalogue.ByExif},
-		Orientation: 6, ColourSpace: "sRGB", Width: 24, Height: 16,
+		Orientation: 6, ColourSpace: "sRGB", SpaceBy: "Exif", Width: 24, Height: 16,
 	}
 	for _, o := range []binary.ByteOrder{little, big} {
 		if d := cmp.Diff(want, read(t, exifJPEG(fullBlock(o)), catalogue.JPEG)); d != "" {
@@ -211,7 +211,8 @@ func TestColourSpaces(t *testing.T) {
 		{"Display P3 by profile", 65535, "", "Display P3", "Display P3"},
 		{"Display P3 by its long name", 65535, "", "DCI-P3 D65 Gamut with sRGB Transfer", "Display P3"},
 		{"a profile against Exif", 1, "", "Adobe RGB (1998)", "Adobe RGB (1998)"},
-		{"a profile of no space of ours", -1, "", "Generic RGB Profile", "uncalibrated"},
+		{"a profile of no space of ours", -1, "", "Generic RGB Profile", "Generic RGB Profile"},
+		{"a profile without a name", -1, "", " ", "uncalibrated"},
 		{"a profile of no space of ours beside sRGB", 1, "", "Panel of a printer", "sRGB"},
 	} {
 		var tags []line
@@ -234,7 +235,8 @@ func TestColourSpaces(t *testing.T) {
 	}
 }
 
-// profileOf lays out an ICC profile with nothing but a description.
+// profileOf lays out an ICC profile with nothing but a description: one that
+// can't be used.
 func profileOf(kind, s string) []byte {
 	var d []byte
 	if kind == "desc" {

@@ -287,14 +287,17 @@ func (p *picture) heifProperties(iprp box, it *item) {
 		case "colr":
 			switch string(c.take(4)) {
 			case "nclx":
-				p.nclx = int(c.uint(2))
+				primaries, transfer := int(c.uint(2)), int(c.uint(2))
+				if transfer != transferPQ && transfer != transferHLG {
+					p.nclx = primaries
+				}
 			case "prof", "rICC":
 				p.takeProfile(b)
 			}
 		}
 	}
 	for _, b := range store { // a grid may leave its colours to its tiles
-		if p.icc == nil && p.nclx == 0 && b.kind == "colr" {
+		if p.icc == nil && p.iccFault == "" && p.nclx == 0 && b.kind == "colr" {
 			switch string(p.src.upTo(b.off, 4)) {
 			case "prof", "rICC":
 				p.takeProfile(b)
@@ -310,13 +313,8 @@ func (p *picture) heifProperties(iprp box, it *item) {
 	}
 }
 
-// takeProfile keeps the profile of a colour box; the first one counts, since a
-// phone's second is of its gain map.
-func (p *picture) takeProfile(b box) {
-	if p.icc == nil {
-		p.icc = p.src.upTo(b.off+4, min(maxICC, b.end-b.off-4))
-	}
-}
+// takeProfile keeps the profile of a colour box, behind its four letters.
+func (p *picture) takeProfile(b box) { p.takeICC(b.off+4, b.end-b.off-4) }
 
 // turn is the linear part of an orientation: how (x to the right, y down) of
 // the stored picture goes into the displayed one, as xx xy yx yy.

@@ -113,7 +113,7 @@ func (p *picture) readJPEG(base, size int64, whole bool) error {
 		p.format = "JPEG"
 	}
 	var seenExif, seenXMP, any bool
-	var iccParts int
+	var iccParts []iccSegment
 	why := segments(p.src, base, size, func(s segment) bool {
 		any = true
 		switch {
@@ -140,10 +140,8 @@ func (p *picture) readJPEG(base, size int64, whole bool) error {
 			head := p.src.upTo(s.off, min(s.size, 14))
 			switch {
 			case hasAt(head, 0, iccMark) && len(head) >= 14:
-				if iccParts++; iccParts == 1 { // descriptions stand near the front
-					p.icc = p.src.upTo(s.off+14, s.size-14)
-				} else if iccParts == int(head[12]) && len(p.icc) < maxICC {
-					p.icc = append(p.icc, p.src.upTo(s.off+14, s.size-14)...)
+				if len(iccParts) < 256 {
+					iccParts = append(iccParts, iccSegment{int(head[12]), int(head[13]), s.off + 14, s.size - 14})
 				}
 			case hasAt(head, 0, mpfMark) && whole:
 				p.readMPF(s.off+4, s.size-4)
@@ -151,6 +149,7 @@ func (p *picture) readJPEG(base, size int64, whole bool) error {
 		}
 		return true
 	})
+	p.joinICC(iccParts)
 	switch {
 	case why == "":
 	case !any:

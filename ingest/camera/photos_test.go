@@ -102,6 +102,8 @@ func spaceOf(r reading) string {
 		return "Display P3"
 	case strings.Contains(d, "sRGB"):
 		return "sRGB"
+	case d != "": // a usable profile of another space goes before Exif, and all of these are
+		return d
 	case v == "1":
 		return "sRGB"
 	case v == "2", index == "R03":

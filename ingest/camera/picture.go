@@ -22,8 +22,10 @@ type picture struct {
 	pictures []directory // directories of a TIFF or raw that describe a picture
 
 	xmp  [][]byte // packets, in the order of the file
-	icc  []byte   // the head of the profile, its description included
-	nclx int      // colour primaries of a HEIC (ITU-T H.273); 0 none
+	nclx int      // colour primaries by the container's own word (ITU-T H.273); 0 none
+
+	icc      []byte // the embedded profile, as far as it could be read; nil none
+	iccFault string // why it could not be read whole; "" where it could
 
 	width, height int
 	turn          int // Exif orientation that a HEIC's own rotation and mirror amount to; 0 none

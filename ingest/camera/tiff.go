@@ -24,7 +24,7 @@ func (p *picture) readTIFF(named bool) error {
 		}
 	}
 	if x, ok := p.main.places[tagICC]; ok && x.off > 0 {
-		p.icc = p.src.upTo(x.off, min(x.size, maxICC))
+		p.takeICC(x.off, x.size)
 	}
 	if x, ok := p.main.places[tagJpgFromRaw]; ok && x.off > 0 && hasAt(p.src.head, 0, "IIU\x00") {
 		p.addPreview("raw", x.off, x.size)

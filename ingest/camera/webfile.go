@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/zlib"
 	"encoding/binary"
+	"fmt"
 	"io"
 )
 
@@ -42,9 +43,7 @@ func (p *picture) readPNG() error {
 				p.xmp = append(p.xmp, b)
 			}
 		case "iCCP":
-			if _, rest, ok := bytes.Cut(p.src.upTo(at, min(size, maxICC)), []byte{0}); ok && len(rest) > 1 {
-				p.icc = inflate(rest[1:], maxICC)
-			}
+			p.inflateICC(at, size)
 		case "sRGB":
 			p.nclx = primariesSRGB
 		case "IEND":
@@ -78,6 +77,38 @@ func internationalText(b []byte, keyword string) []byte {
 		return inflate(rest, maxXMP)
 	}
 	return rest
+}
+
+// inflateICC reads the profile of a PNG: its name, a NUL, the method of
+// compression, which is 0, and a zlib stream. That may expand a thousandfold,
+// so that it is stopped at what a profile may have.
+func (p *picture) inflateICC(off, size int64) {
+	p.takeICC(off, size)
+	chunk := p.icc
+	p.icc = nil
+	if p.iccFault != "" {
+		return
+	}
+	_, rest, ok := bytes.Cut(chunk, []byte{0})
+	if !ok || len(rest) < 2 || rest[0] != 0 {
+		p.iccFault = "the chunk that holds it is broken"
+		return
+	}
+	r, err := zlib.NewReader(bytes.NewReader(rest[1:]))
+	if err != nil {
+		p.iccFault = "it can't be unpacked: " + err.Error()
+		return
+	}
+	defer r.Close()
+	b, err := io.ReadAll(io.LimitReader(r, maxICC+1))
+	switch {
+	case len(b) > maxICC:
+		p.iccFault = fmt.Sprintf("unpacked it has more than the %d bytes that are read", maxICC)
+		return
+	case err != nil:
+		p.iccFault = "it can't be unpacked: " + err.Error()
+	}
+	p.icc = b
 }
 
 // inflate expands a zlib stream to at most limit bytes.
@@ -121,7 +152,7 @@ func (p *picture) readWebP() error {
 				p.xmp = append(p.xmp, x)
 			}
 		case kind == "ICCP":
-			p.icc = p.src.upTo(at, min(size, maxICC))
+			p.takeICC(at, size)
 		}
 		pos = at + size + size&1
 	}

@@ -77,7 +77,7 @@ type Frame struct {
 	Camera      Camera
 	Exposure    Exposure
 	Orientation int    // 1 … 8 as Exif has it; 0 not written
-	ColourSpace string // "sRGB", "Adobe RGB (1998)", "Display P3", "uncalibrated"; "" not written
+	ColourSpace string // "sRGB", "Adobe RGB (1998)", "Display P3", what an embedded profile calls itself, "uncalibrated"; "" not written
 	Rating      *float64
 	Title       string   // dc:title
 	Headline    string   // photoshop:Headline
