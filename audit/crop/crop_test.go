@@ -199,10 +199,3 @@ func TestHalvesObeyTheirLaws(t *testing.T) {
 		}
 	})
 }
-
-func abs(n int) int {
-	if n < 0 {
-		return -n
-	}
-	return n
-}

@@ -242,13 +242,15 @@ func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, from str
 			return err
 		}
 	}
-	palette, surface, err := colour.Extract(l.raster(p.space(), orientation))
+	raster := l.raster(p.space(), orientation)
+	palette, surface, err := colour.Extract(raster)
 	if err != nil {
 		return fmt.Errorf("take the palette: %w", err)
 	}
 	seen.Look.Preview, seen.Look.Palette, seen.Look.Surface, seen.JPEG = from, palette, surface, jpeg
 	if from != fromThumbnail {
 		l.planes(p.space(), orientation, planesSide).measure(&seen.Look)
+		seen.Look.Matters = weigh(raster, seen.Look.Focus, seen.Look.Rims)
 	}
 	return nil
 }

@@ -1,0 +1,176 @@
+package crop
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// rank orders the answers.
+func (w Works) rank() int { return slices.Index([]Works{No, Look, Yes}, w) }
+
+// better prefers what works, then the better score, then the larger and more
+// central crop, which is tried first.
+func better(a, b Standing) bool {
+	if a.Works != b.Works {
+		return a.Works.rank() > b.Works.rank()
+	}
+	return a.Score > b.Score+0.02
+}
+
+// measured is what a rectangle measures, before words.
+type measured struct {
+	inside  float64 // share of the dish that is inside; the dish is the region of which most weight is
+	share   float64 // of the picture's regions' weight that the dish is
+	cut     float64 // share of what matters in the crop that belongs to dishes that its edges cut
+	stray   float64 // the largest share of another dish that reaches in without being whole
+	fills   float64 // share of the crop that regions fill
+	edge    float64 // weight along the crop's edge against the mean inside
+	room    float64 // least room about the dish, share of the crop's shorter side; −1 where the picture itself cuts it
+	sharp   float64 // against the picture's sharpest dish; −1 unknown
+	texture float64 // share of the picture that its largest region covers
+}
+
+// measure takes the measures of a rectangle.
+func (g *gauge) measure(r Rect) measured {
+	w, h := float64(g.Width), float64(g.Height)
+	x0, y0, x1, y1 := float64(r.X)/w, float64(r.Y)/h, float64(r.X+r.Width)/w, float64(r.Y+r.Height)/h
+	var m measured
+	all := g.dishes.of(0, 0, 1, 1)
+	dish, most := -1, 0.0
+	var cut, within float64
+	for i, p := range g.parts {
+		in := p.of(x0, y0, x1, y1)
+		within += in
+		cut += min(in, g.full[i]-in)
+		if in > most {
+			dish, most = i, in
+		}
+	}
+	m.texture = g.area.of(g.spans[0].x0, g.spans[0].y0, g.spans[0].x1, g.spans[0].y1) / float64(g.Columns*g.Rows)
+	m.sharp = -1
+	if dish < 0 || within <= 0 {
+		return m
+	}
+	m.inside, m.share, m.cut = most/g.full[dish], g.full[dish]/all, cut/within
+	for i, p := range g.parts {
+		if in := p.of(x0, y0, x1, y1) / g.full[i]; i != dish && in < wholeFrom {
+			m.stray = max(m.stray, in*g.full[i]/most)
+		}
+	}
+	m.fills = g.area.of(x0, y0, x1, y1) / ((x1 - x0) * (y1 - y0) * float64(g.Columns*g.Rows))
+	// A band along the edges that the crop makes anew; where it ends at the
+	// picture's own edge nothing is cut that was not cut already.
+	bx, by := 0.03*(x1-x0), 0.03*(y1-y0)
+	cx0, cx1, cy0, cy1 := x0, x1, y0, y1
+	var band, size float64
+	strip := func(a, b, c, d float64) {
+		band += g.weight.of(a, b, c, d)
+		size += (c - a) * (d - b)
+	}
+	if r.X > 0 {
+		strip(x0, y0, x0+bx, y1)
+		cx0 += bx
+	}
+	if r.X+r.Width < g.Width {
+		strip(x1-bx, y0, x1, y1)
+		cx1 -= bx
+	}
+	if r.Y > 0 {
+		strip(cx0, y0, cx1, y0+by)
+	}
+	if r.Y+r.Height < g.Height {
+		strip(cx0, y1-by, cx1, y1)
+	}
+	if mean := g.weight.of(cx0, cy0, cx1, cy1) / ((cx1 - cx0) * (cy1 - cy0)); size > 0 && mean > 0 {
+		m.edge = band / size / mean
+	}
+	b := g.spans[dish]
+	m.room = math.Inf(1)
+	side := min(float64(r.Width), float64(r.Height))
+	for _, gap := range [...]struct {
+		by    float64 // pixels
+		frame bool    // the dish ends at the picture's own edge there
+	}{{(b.x0 - x0) * w, b.x0 <= 0}, {(x1 - b.x1) * w, b.x1 >= 1}, {(b.y0 - y0) * h, b.y0 <= 0}, {(y1 - b.y1) * h, b.y1 >= 1}} {
+		if !gap.frame {
+			m.room = min(m.room, gap.by/side)
+		}
+	}
+	if g.peak > 0 {
+		m.sharp = g.sharpness(x0, y0, x1, y1) / g.peak
+	}
+	return m
+}
+
+// works gives the answer. A crop works only where every part says so; it is
+// refused where one is plainly wrong.
+func (m measured) works() Works {
+	switch {
+	case m.inside <= 0 || m.fills <= 0:
+		return No
+	case m.texture >= textureFrom:
+		return Look
+	case m.inside < 1-cutNo || m.cut > cutNo || m.sharp >= 0 && m.sharp < sharpNo:
+		return No
+	case m.inside >= wholeFrom && m.cut <= cutYes && m.stray <= strayTo && m.share >= dishFrom &&
+		m.fills >= fillsFrom && m.fills <= fillsTo && m.edge <= edgeYes && m.room >= roomYes && (m.sharp < 0 || m.sharp >= sharpYes):
+		return Yes
+	}
+	return Look
+}
+
+// score is the least of the parts.
+func (m measured) score() float64 {
+	return max(0, min(grade(m.inside, 1-cutNo, 1), grade(m.cut, cutNo, 0), grade(m.edge, 2*edgeYes, 0), 0.5+0.5*grade(m.room, 0, 0.08), 0.4+0.6*grade(m.fills, fillsFrom, 0.25), 0.3+0.7*max(0, m.sharp)))
+}
+
+// grade maps x to 0 … 1 between the worst and the best value.
+func grade(x, worst, best float64) float64 {
+	return min(1, max(0, (x-worst)/(best-worst)))
+}
+
+// say puts the measures in words.
+func (m measured) say() []Part {
+	if m.inside <= 0 || m.fills <= 0 {
+		return []Part{{"whole", 0, "nothing that matters is in it"}}
+	}
+	if m.texture >= textureFrom {
+		return []Part{{"whole", 0.5, fmt.Sprintf("the dish fills the picture (%s): look whether its texture makes a post", percent(m.texture))}}
+	}
+	parts := []Part{{"whole", grade(m.inside, 1-cutNo, 1), "the dish is whole"}}
+	if m.inside < wholeFrom {
+		parts[0].Says = "the dish is cut, " + percent(m.inside) + " of it inside"
+	} else if m.share < dishFrom {
+		parts[0].Says = fmt.Sprintf("what is whole in it is a small part of the picture (%s)", percent(m.share))
+	}
+	if m.stray > strayTo || m.cut > cutYes && m.inside >= wholeFrom {
+		parts = append(parts, Part{"cut", grade(m.cut, cutNo, 0), "something else that matters is cut (" + percent(m.cut) + ")"})
+	}
+	switch {
+	case m.sharp < 0:
+		parts = append(parts, Part{"sharp", 0, "its focus is not measured"})
+	case m.sharp < sharpYes:
+		parts = append(parts, Part{"sharp", m.sharp, "softer than the rest of the picture (" + percent(m.sharp) + ")"})
+	default:
+		parts = append(parts, Part{"sharp", min(1, m.sharp), "sharp"})
+	}
+	if m.edge > edgeYes {
+		parts = append(parts, Part{"edges", grade(m.edge, 2*edgeYes, 0), "its edges are busy"})
+	} else {
+		parts = append(parts, Part{"edges", grade(m.edge, 2*edgeYes, 0), "calm edges"})
+	}
+	switch {
+	case m.inside < wholeFrom:
+	case m.room < roomYes:
+		parts = append(parts, Part{"room", grade(m.room, 0, 0.08), "the dish all but touches an edge"})
+	case m.fills > fillsTo:
+		parts = append(parts, Part{"room", 0.5, "no room about the dish"})
+	case m.fills < fillsFrom:
+		parts = append(parts, Part{"room", 0.4, "the dish is small in it"})
+	default:
+		parts = append(parts, Part{"room", grade(m.room, 0, 0.08), "room about it"})
+	}
+	return parts
+}
+
+func percent(x float64) string { return fmt.Sprintf("%.0f %%", 100*x) }
