@@ -31,73 +31,74 @@ type measured struct {
 	texture float64 // share of the picture that its largest region covers
 }
 
+// spanOf is a rectangle in shares of the picture.
+func (g *gauge) spanOf(r Rect) span {
+	w, h := float64(g.Width), float64(g.Height)
+	return span{float64(r.X) / w, float64(r.Y) / h, float64(r.X+r.Width) / w, float64(r.Y+r.Height) / h}
+}
+
 // measure takes the measures of a rectangle.
 func (g *gauge) measure(r Rect) measured {
-	w, h := float64(g.Width), float64(g.Height)
-	x0, y0, x1, y1 := float64(r.X)/w, float64(r.Y)/h, float64(r.X+r.Width)/w, float64(r.Y+r.Height)/h
-	var m measured
-	all := g.dishes.of(0, 0, 1, 1)
-	dish, most := -1, 0.0
-	var cut, within float64
-	for i, p := range g.parts {
-		in := p.of(x0, y0, x1, y1)
-		within += in
-		cut += min(in, g.full[i]-in)
-		if in > most {
-			dish, most = i, in
-		}
-	}
-	m.texture = g.area.of(g.spans[0].x0, g.spans[0].y0, g.spans[0].x1, g.spans[0].y1) / float64(g.Columns*g.Rows)
-	m.sharp = -1
-	if dish < 0 || within <= 0 {
+	s := g.spanOf(r)
+	f := g.of(s)
+	m := measured{sharp: -1, texture: g.all[firstPart] / g.all[dishes] * g.of(g.spans[0])[area] / float64(g.Columns*g.Rows)}
+	if f[dishes] <= 1e-9*g.all[dishes] { // no less than the rounding of sums
 		return m
 	}
-	m.inside, m.share, m.cut = most/g.full[dish], g.full[dish]/all, cut/within
-	for i, p := range g.parts {
-		if in := p.of(x0, y0, x1, y1) / g.full[i]; i != dish && in < wholeFrom {
-			m.stray = max(m.stray, in*g.full[i]/most)
+	dish := 0
+	var cut float64
+	for i := range g.parts {
+		in := f[firstPart+i]
+		cut += min(in, g.all[firstPart+i]-in)
+		if in > f[firstPart+dish] {
+			dish = i
 		}
 	}
-	m.fills = g.area.of(x0, y0, x1, y1) / ((x1 - x0) * (y1 - y0) * float64(g.Columns*g.Rows))
+	most := f[firstPart+dish]
+	m.inside, m.share, m.cut = most/g.all[firstPart+dish], g.all[firstPart+dish]/g.all[dishes], cut/f[dishes]
+	for i := range g.parts {
+		if in := f[firstPart+i]; i != dish && g.all[firstPart+i] > 0 && in < wholeFrom*g.all[firstPart+i] {
+			m.stray = max(m.stray, in/most)
+		}
+	}
+	m.fills = f[area] / ((s.x1 - s.x0) * (s.y1 - s.y0) * float64(g.Columns*g.Rows))
+
 	// A band along the edges that the crop makes anew; where it ends at the
 	// picture's own edge nothing is cut that was not cut already.
-	bx, by := 0.03*(x1-x0), 0.03*(y1-y0)
-	cx0, cx1, cy0, cy1 := x0, x1, y0, y1
-	var band, size float64
-	strip := func(a, b, c, d float64) {
-		band += g.weight.of(a, b, c, d)
-		size += (c - a) * (d - b)
-	}
+	const band = 0.03
+	inner := s
+	bx, by := band*(s.x1-s.x0), band*(s.y1-s.y0)
 	if r.X > 0 {
-		strip(x0, y0, x0+bx, y1)
-		cx0 += bx
+		inner.x0 += bx
 	}
 	if r.X+r.Width < g.Width {
-		strip(x1-bx, y0, x1, y1)
-		cx1 -= bx
+		inner.x1 -= bx
 	}
 	if r.Y > 0 {
-		strip(cx0, y0, cx1, y0+by)
+		inner.y0 += by
 	}
 	if r.Y+r.Height < g.Height {
-		strip(cx0, y1-by, cx1, y1)
+		inner.y1 -= by
 	}
-	if mean := g.weight.of(cx0, cy0, cx1, cy1) / ((cx1 - cx0) * (cy1 - cy0)); size > 0 && mean > 0 {
-		m.edge = band / size / mean
+	whole, core := (s.x1-s.x0)*(s.y1-s.y0), (inner.x1-inner.x0)*(inner.y1-inner.y0)
+	if within := g.of(inner)[allWeight]; whole > core && within > 0 {
+		m.edge = (f[allWeight] - within) / (whole - core) / (within / core)
 	}
+
 	b := g.spans[dish]
 	m.room = math.Inf(1)
-	side := min(float64(r.Width), float64(r.Height))
+	w, h := float64(g.Width), float64(g.Height)
+	side := float64(min(r.Width, r.Height))
 	for _, gap := range [...]struct {
 		by    float64 // pixels
 		frame bool    // the dish ends at the picture's own edge there
-	}{{(b.x0 - x0) * w, b.x0 <= 0}, {(x1 - b.x1) * w, b.x1 >= 1}, {(b.y0 - y0) * h, b.y0 <= 0}, {(y1 - b.y1) * h, b.y1 >= 1}} {
+	}{{(b.x0 - s.x0) * w, b.x0 <= 0}, {(s.x1 - b.x1) * w, b.x1 >= 1}, {(b.y0 - s.y0) * h, b.y0 <= 0}, {(s.y1 - b.y1) * h, b.y1 >= 1}} {
 		if !gap.frame {
 			m.room = min(m.room, gap.by/side)
 		}
 	}
 	if g.peak > 0 {
-		m.sharp = g.sharpness(x0, y0, x1, y1) / g.peak
+		m.sharp = f[sharpness] / f[dishes] / g.peak
 	}
 	return m
 }
@@ -113,7 +114,7 @@ func (m measured) works() Works {
 	case m.inside < 1-cutNo || m.cut > cutNo || m.sharp >= 0 && m.sharp < sharpNo:
 		return No
 	case m.inside >= wholeFrom && m.cut <= cutYes && m.stray <= strayTo && m.share >= dishFrom &&
-		m.fills >= fillsFrom && m.fills <= fillsTo && m.edge <= edgeYes && m.room >= roomYes && (m.sharp < 0 || m.sharp >= sharpYes):
+		m.fills >= fillsFrom && m.fills <= fillsTo && m.edge <= edgeYes && m.room >= roomYes && m.sharp >= sharpYes:
 		return Yes
 	}
 	return Look

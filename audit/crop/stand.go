@@ -77,10 +77,13 @@ const (
 
 // scales are the sizes tried of a crop, of the largest: a tighter one may
 // leave out what reaches in from the other half.
-var scales = [...]float64{1, 0.9, 0.8, 0.7}
+var scales = [...]float64{1, 0.85, 0.7}
 
 // steps is how many places are tried along each axis that a crop can move on.
-const steps = 9
+const (
+	steps      = 9
+	tightSteps = 5 // of a tighter crop
+)
 
 // Stand judges every half of the scene for every shape, in the order of
 // Halves: the best place for the crop in it, whether it works, and why. Where
@@ -89,13 +92,15 @@ func Stand(s Scene, shapes []Shape) []Standing {
 	halves := Halves(s.Width, s.Height, shapes)
 	out := make([]Standing, 0, len(halves))
 	g := newGauge(s)
-	bySide := map[Side]Rect{}
-	for _, b := range boxes(s.Width, s.Height) {
-		bySide[b.side] = b.box
-	}
 	for _, h := range halves {
+		var box Rect
+		for _, b := range boxes(s.Width, s.Height) {
+			if b.side == h.Side {
+				box = b.box
+			}
+		}
 		i := slices.IndexFunc(shapes, func(x Shape) bool { return x.Name == h.Shape })
-		out = append(out, g.best(h, bySide[h.Side], shapes[i]))
+		out = append(out, g.best(h, box, shapes[i]))
 	}
 	return out
 }
@@ -107,116 +112,100 @@ func (b *span) take(x, y, w, h float64) {
 	b.x0, b.y0, b.x1, b.y1 = min(b.x0, x), min(b.y0, y), max(b.x1, x+w), max(b.y1, y+h)
 }
 
-// gauge measures rectangles of a scene by tables of sums.
+// What a gauge sums: four figures, and the weight of each region told apart.
+const (
+	allWeight   = iota // the weight of every cell
+	dishes             // the weight of cells that belong to a region
+	area               // their number
+	sharpness          // their weight × sharpness
+	firstPart          // the weight of the first region, the others after it
+	mostParts   = 6    // regions told apart; a table is laid with fewer dishes
+	figureCount = firstPart + mostParts
+)
+
+// figures are the sums over a rectangle.
+type figures [figureCount]float64
+
+// gauge measures rectangles of a scene by a table of sums from the top left,
+// one wider and taller than the grid.
 type gauge struct {
 	Scene
-	known  bool
-	weight sums      // of what matters
-	parts  []sums    // of each region's weight, the weightiest first
-	spans  []span    // of each region
-	full   []float64 // all weight of each region
-	dishes sums      // the weight of all regions
-	area   sums      // cells that belong to a region
-	sharp  sums      // the weight of regions × their sharpness
-	peak   float64
+	known bool
+	table []figures
+	all   figures
+	parts int
+	spans []span  // of each region
+	peak  float64 // sharpness of the sharpest region; 0 not known
 }
-
-// sums is a table of sums over rectangles from the top left, one wider and
-// taller than the grid.
-type sums struct {
-	columns, rows int
-	at            []float64
-}
-
-func newSums(columns, rows int, value func(i int) float64) sums {
-	t := sums{columns, rows, make([]float64, (columns+1)*(rows+1))}
-	for y := range rows {
-		var row float64
-		for x := range columns {
-			row += value(y*columns + x)
-			t.at[(y+1)*(columns+1)+x+1] = t.at[y*(columns+1)+x+1] + row
-		}
-	}
-	return t
-}
-
-// of is the sum over a rectangle in shares of the picture; cells that it cuts
-// count by area.
-func (t sums) of(x0, y0, x1, y1 float64) float64 {
-	return t.corner(x1, y1) - t.corner(x0, y1) - t.corner(x1, y0) + t.corner(x0, y0)
-}
-
-func (t sums) corner(x, y float64) float64 {
-	x, y = min(1, max(0, x))*float64(t.columns), min(1, max(0, y))*float64(t.rows)
-	cx, cy := min(int(x), t.columns-1), min(int(y), t.rows-1)
-	fx, fy := x-float64(cx), y-float64(cy)
-	w := t.columns + 1
-	a, b := t.at[cy*w+cx], t.at[cy*w+cx+1]
-	c, d := t.at[(cy+1)*w+cx], t.at[(cy+1)*w+cx+1]
-	return a + (b-a)*fx + (c-a)*fy + (a-b-c+d)*fx*fy
-}
-
-// mostParts is how many regions are told apart; a table is laid with fewer
-// dishes.
-const mostParts = 6
 
 func newGauge(s Scene) *gauge {
 	g := &gauge{Scene: s}
 	n := s.Columns * s.Rows
-	g.known = s.Columns > 0 && s.Rows > 0 && len(s.Weight) == n && len(s.Part) == n && slices.Max(s.Weight) > 0
+	g.known = s.Columns > 0 && s.Rows > 0 && len(s.Weight) == n && len(s.Part) == n
 	if !g.known {
 		return g
 	}
-	g.weight = newSums(s.Columns, s.Rows, func(i int) float64 { return float64(s.Weight[i]) })
-	g.dishes = newSums(s.Columns, s.Rows, func(i int) float64 { return float64(s.Weight[i]) * float64(min(1, s.Part[i])) })
-	g.area = newSums(s.Columns, s.Rows, func(i int) float64 { return float64(min(1, s.Part[i])) })
-	parts := min(mostParts, int(slices.Max(s.Part)))
-	g.spans = make([]span, parts)
+	g.parts = min(mostParts, int(slices.Max(s.Part)))
+	g.spans = make([]span, g.parts)
 	for i := range g.spans {
 		g.spans[i] = span{1, 1, 0, 0}
 	}
-	for i, p := range s.Part {
-		if p > 0 && int(p) <= parts {
-			g.spans[p-1].take(float64(i%s.Columns)/float64(s.Columns), float64(i/s.Columns)/float64(s.Rows), 1/float64(s.Columns), 1/float64(s.Rows))
+	seen := len(s.Sharp) > 0 && len(s.Sharp) == s.SharpColumns*s.SharpRows
+	g.table = make([]figures, (s.Columns+1)*(s.Rows+1))
+	for y := range s.Rows {
+		var row figures
+		for x := range s.Columns {
+			i := y*s.Columns + x
+			w := float64(s.Weight[i])
+			row[allWeight] += w
+			if p := int(s.Part[i]); p > 0 && p <= g.parts {
+				row[dishes] += w
+				row[area]++
+				row[firstPart+p-1] += w
+				if seen {
+					row[sharpness] += w * float64(s.Sharp[(y*s.SharpRows/s.Rows)*s.SharpColumns+x*s.SharpColumns/s.Columns])
+				}
+				g.spans[p-1].take(float64(x)/float64(s.Columns), float64(y)/float64(s.Rows), 1/float64(s.Columns), 1/float64(s.Rows))
+			}
+			below := &g.table[(y+1)*(s.Columns+1)+x+1]
+			above := &g.table[y*(s.Columns+1)+x+1]
+			for k := range below {
+				below[k] = above[k] + row[k]
+			}
 		}
 	}
-	for p := range parts {
-		g.parts = append(g.parts, newSums(s.Columns, s.Rows, func(i int) float64 {
-			if int(s.Part[i]) != p+1 {
-				return 0
-			}
-			return float64(s.Weight[i])
-		}))
-	}
-	for _, p := range g.parts {
-		g.full = append(g.full, p.of(0, 0, 1, 1))
-	}
-	if len(s.Sharp) > 0 && len(s.Sharp) == s.SharpColumns*s.SharpRows {
-		at := func(i int) float64 {
-			x, y := i%s.Columns, i/s.Columns
-			return float64(s.Sharp[(y*s.SharpRows/s.Rows)*s.SharpColumns+x*s.SharpColumns/s.Columns])
-		}
-		g.sharp = newSums(s.Columns, s.Rows, func(i int) float64 {
-			if s.Part[i] == 0 {
-				return 0
-			}
-			return at(i) * float64(s.Weight[i])
-		})
-		for i := range g.parts {
-			b := g.spans[i]
-			g.peak = max(g.peak, g.sharpness(b.x0, b.y0, b.x1, b.y1))
+	g.all = g.table[len(g.table)-1]
+	if seen {
+		for _, b := range g.spans {
+			f := g.of(b)
+			g.peak = max(g.peak, f[sharpness]/f[dishes])
 		}
 	}
 	return g
 }
 
-// sharpness is the mean sharpness of what matters within a rectangle, 0 … 255.
-func (g *gauge) sharpness(x0, y0, x1, y1 float64) float64 {
-	w := g.dishes.of(x0, y0, x1, y1)
-	if w <= 0 {
-		return 0
+// of is the sums over a rectangle in shares of the picture; cells that it cuts
+// count by area.
+func (g *gauge) of(r span) figures {
+	var f figures
+	g.corner(&f, r.x1, r.y1, 1)
+	g.corner(&f, r.x0, r.y1, -1)
+	g.corner(&f, r.x1, r.y0, -1)
+	g.corner(&f, r.x0, r.y0, 1)
+	return f
+}
+
+func (g *gauge) corner(f *figures, x, y, sign float64) {
+	x, y = min(1, max(0, x))*float64(g.Columns), min(1, max(0, y))*float64(g.Rows)
+	cx, cy := min(int(x), g.Columns-1), min(int(y), g.Rows-1)
+	fx, fy := x-float64(cx), y-float64(cy)
+	at := cy*(g.Columns+1) + cx
+	a, b := &g.table[at], &g.table[at+1]
+	c, d := &g.table[at+g.Columns+1], &g.table[at+g.Columns+2]
+	wa, wb, wc, wd := sign*(1-fx)*(1-fy), sign*fx*(1-fy), sign*(1-fx)*fy, sign*fx*fy
+	for k := range firstPart + g.parts {
+		f[k] += wa*a[k] + wb*b[k] + wc*c[k] + wd*d[k]
 	}
-	return g.sharp.of(x0, y0, x1, y1) / w
 }
 
 // best finds the best place of a crop in a half.
@@ -224,10 +213,10 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 	if !h.Large {
 		return Standing{Half: h, Works: No, Parts: []Part{{"pixels", 0, fmt.Sprintf("%d × %d px, and the post needs %d × %d", h.Rect.Width, h.Rect.Height, shape.Width, shape.Height)}}}
 	}
-	if !g.known {
+	if !g.known || g.all[allWeight] == 0 {
 		return Standing{Half: h, Works: Look, Parts: []Part{{"matters", 0, "large enough; where its dish stands is not known: look"}}}
 	}
-	if len(g.parts) == 0 {
+	if g.parts == 0 {
 		return Standing{Half: h, Works: Look, Parts: []Part{{"matters", 0, "nothing stands out in the picture: look"}}}
 	}
 	rw, rh := shape.Ratio()
@@ -248,8 +237,12 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 				at.Y, at.Height = 0, g.Height
 			}
 		}
-		for _, y := range places(at.Y, at.Height-ht) {
-			for _, x := range places(at.X, at.Width-w) {
+		across, down := steps, steps
+		if scale < 1 {
+			across, down = tightSteps, tightSteps
+		}
+		for _, y := range places(at.Y, at.Height-ht, down) {
+			for _, x := range places(at.X, at.Width-w, across) {
 				half := h
 				half.Rect = Rect{x, y, w, ht}
 				half.Scale = float64(w) / float64(shape.Width)
@@ -260,6 +253,9 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 				}
 			}
 		}
+		if found.Works == Yes {
+			break // a tighter crop is only wanted where the largest does not serve
+		}
 	}
 	found.Parts = why.say()
 	return found
@@ -267,7 +263,7 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 
 // places spreads the tries over the room that a crop has, the middle first,
 // whole pixels.
-func places(from, room int) []int {
+func places(from, room, steps int) []int {
 	if room <= 0 {
 		return []int{from}
 	}

@@ -45,10 +45,14 @@ func weigh(r colour.Raster, focus *catalogue.Focus, rims []catalogue.Rim) *catal
 	m := &catalogue.Matters{}
 	m.Columns = min(r.Width, max(1, int(math.Round(math.Sqrt(mattersCells*float64(r.Width)/float64(r.Height))))))
 	m.Rows = min(r.Height, max(1, mattersCells/m.Columns))
-	grid := gridOf(out, r.Width, r.Height, m.Columns, m.Rows)
-	for i := range grid {
+	pix := make([][1]float32, len(out))
+	for i, v := range out {
+		pix[i][0] = float32(v)
+	}
+	grid := make([]float64, m.Columns*m.Rows)
+	for i, v := range averaged(pix, r.Width, r.Height, m.Columns, m.Rows) {
 		x, y := (float64(i%m.Columns)+0.5)/float64(m.Columns), (float64(i/m.Columns)+0.5)/float64(m.Rows)
-		grid[i] = min(1, grid[i]/top) * sharpAt(focus, x, y) * central(x, y)
+		grid[i] = min(1, float64(v[0])/top) * sharpAt(focus, x, y) * central(x, y)
 	}
 	gathered(grid, m.Columns, m.Rows, float64(r.Height)/float64(r.Width), rims)
 	cut := threshold(grid)
@@ -261,24 +265,6 @@ func weightOf(v, cut float64) uint8 {
 		return uint8(v / cut * (catalogue.MattersFrom - 1))
 	}
 	return uint8(catalogue.MattersFrom + min(1, (v-cut)/(1-cut))*(255-catalogue.MattersFrom))
-}
-
-// gridOf brings values down to a grid by area.
-func gridOf(in []float64, w, h, columns, rows int) []float64 {
-	xs, ys := cells(w, columns), cells(h, rows)
-	out := make([]float64, columns*rows)
-	for r := range rows {
-		for c := range columns {
-			var sum float64
-			for y := ys[r]; y < ys[r+1]; y++ {
-				for x := xs[c]; x < xs[c+1]; x++ {
-					sum += in[y*w+x]
-				}
-			}
-			out[r*columns+c] = sum / float64((ys[r+1]-ys[r])*(xs[c+1]-xs[c]))
-		}
-	}
-	return out
 }
 
 func percentile(in []float64, p float64) float64 {

@@ -1,0 +1,185 @@
+package crop
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// disc is a dish: a circle in shares of the picture's width.
+type disc struct{ x, y, r float64 }
+
+// scene lays dishes on a bare table, all as sharp.
+func scene(w, h int, dishes ...disc) Scene {
+	s := Scene{Width: w, Height: h, Columns: 96, Rows: max(1, 96*h/w)}
+	s.Weight, s.Part = make([]uint8, s.Columns*s.Rows), make([]uint8, s.Columns*s.Rows)
+	for i := range s.Weight {
+		x, y := (float64(i%s.Columns)+0.5)/float64(s.Columns), (float64(i/s.Columns)+0.5)/float64(s.Rows)*float64(h)/float64(w)
+		for n, d := range dishes {
+			if math.Hypot(x-d.x, y-d.y) <= d.r {
+				s.Weight[i], s.Part[i] = 220, uint8(n+1)
+			}
+		}
+	}
+	s.SharpColumns, s.SharpRows = 48, 32
+	s.Sharp = make([]uint8, 48*32)
+	for i := range s.Sharp {
+		s.Sharp[i] = 200
+	}
+	return s
+}
+
+func standing(t *testing.T, s Scene, side Side, shape Shape) Standing {
+	t.Helper()
+	for _, x := range Stand(s, []Shape{shape}) {
+		if x.Side == side {
+			return x
+		}
+	}
+	t.Fatalf("no half %q", side)
+	return Standing{}
+}
+
+var tall = Shape{Name: "4:5", Width: 1080, Height: 1350}
+
+// The dishes are drawn by the test, so which half holds one whole is plain
+// geometry: no source but the drawing.
+func TestHalfStandsAlone(t *testing.T) {
+	soft := scene(6000, 4000, disc{0.25, 0.33, 0.15}, disc{0.75, 0.33, 0.15})
+	for i := range soft.Sharp {
+		if i%48 >= 24 {
+			soft.Sharp[i] = 30
+		}
+	}
+	blind := scene(6000, 4000, disc{0.25, 0.33, 0.15})
+	blind.Sharp = nil
+	bare := scene(6000, 4000)
+	unknown := Scene{Width: 6000, Height: 4000}
+	small := scene(1800, 1200, disc{0.25, 0.33, 0.15})
+	for _, c := range []struct {
+		name string
+		s    Scene
+		side Side
+		want Works
+		says string
+	}{
+		{"a dish in the left half", scene(6000, 4000, disc{0.25, 0.33, 0.15}), Left, Yes, "the dish is whole; sharp; calm edges; room about it"},
+		{"nothing in the right half", scene(6000, 4000, disc{0.25, 0.33, 0.15}), Right, No, "nothing that matters is in it"},
+		{"a dish in the middle is cut", scene(6000, 4000, disc{0.5, 0.33, 0.15}), Left, No, "the dish is cut, 50 % of it inside"},
+		{"a dish in the middle fits a window between", scene(6000, 4000, disc{0.5, 0.33, 0.15}), BetweenLR, Yes, "the dish is whole"},
+		{"a dish off the middle fits a window that slides", scene(6000, 4000, disc{0.38, 0.33, 0.15}), BetweenLR, Yes, "the dish is whole"},
+		{"a dish larger than any half", scene(6000, 4000, disc{0.5, 0.33, 0.31}), BetweenLR, Look, "the dish is cut, 9"},
+		{"the other dish reaches in", scene(6000, 4000, disc{0.22, 0.33, 0.17}, disc{0.6, 0.33, 0.17}), Left, Yes, "the dish is whole"},
+		{"both dishes are cut", scene(6000, 4000, disc{0.46, 0.33, 0.14}, disc{0.76, 0.33, 0.14}), Left, No, "is cut"},
+		{"the right dish is out of focus", soft, Right, No, "softer than the rest of the picture (15 %)"},
+		{"and the left one is sharp", soft, Left, Yes, "sharp"},
+		{"focus is not known", blind, Left, Look, "its focus is not measured"},
+		{"nothing stands out", bare, Left, Look, "where its dish stands is not known"},
+		{"what matters is not known", unknown, Left, Look, "where its dish stands is not known"},
+		{"too few pixels", small, Left, No, "900 × 1125 px, and the post needs 1080 × 1350"},
+		{"food all over", scene(6000, 4000, disc{0.5, 0.33, 0.7}), Left, Look, "the dish fills the picture"},
+	} {
+		got := standing(t, c.s, c.side, tall)
+		if got.Works != c.want || !strings.Contains(got.Why(), c.says) {
+			t.Errorf("%s: %s (%s), want %s (%s)", c.name, got.Works, got.Why(), c.want, c.says)
+		}
+	}
+}
+
+func TestATighterCropLeavesOutWhatReachesIn(t *testing.T) {
+	got := standing(t, scene(6000, 4000, disc{0.22, 0.33, 0.17}, disc{0.6, 0.33, 0.17}), Left, tall)
+	if got.Works != Yes || got.Rect.Width >= 3000 {
+		t.Errorf("%s %+v, want a crop that works and is tighter than the largest", got.Works, got.Rect)
+	}
+	if got.Scale < 1 {
+		t.Errorf("%+v would have to be scaled up", got)
+	}
+}
+
+// Laws: every crop lies in its half (or, sliding, in the frame), has its shape
+// exactly and is never scaled up; the picture mirrored gives the answer
+// mirrored; without weights nothing is called good.
+func TestStandingObeysItsLaws(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w, h := rapid.SampledFrom([]int{6000, 4000, 3001, 9000}).Draw(t, "w"), rapid.SampledFrom([]int{4000, 6000, 3000, 2500}).Draw(t, "h")
+		var dishes, mirrored []disc
+		for range rapid.IntRange(0, 3).Draw(t, "dishes") {
+			d := disc{rapid.Float64Range(0, 1).Draw(t, "x"), rapid.Float64Range(0, 1).Draw(t, "y"), rapid.Float64Range(0.02, 0.3).Draw(t, "r")}
+			dishes, mirrored = append(dishes, d), append(mirrored, disc{1 - d.x, d.y, d.r})
+		}
+		s := scene(w, h, dishes...)
+		all := Stand(s, []Shape{tall})
+		back := Stand(scene(w, h, mirrored...), []Shape{tall})
+		for i, x := range all {
+			r := x.Rect
+			if r.X < 0 || r.Y < 0 || r.X+r.Width > w || r.Y+r.Height > h || r.Width*5 != r.Height*4 {
+				t.Fatalf("%+v in %d × %d", x, w, h)
+			}
+			if x.Side == Left && r.X+r.Width > w/2 || x.Side == Bottom && r.Y < h-h/2 {
+				t.Fatalf("%+v leaves its half of %d × %d", x, w, h)
+			}
+			if x.Works != No && x.Scale < 1 {
+				t.Fatalf("%+v would be scaled up", x)
+			}
+			if !(x.Score >= 0 && x.Score <= 1) || x.Works == Yes && len(dishes) == 0 || x.Why() == "" {
+				t.Fatalf("%+v of %v", x, dishes)
+			}
+			other := back[i]
+			if x.Side == Left {
+				other = back[i+1]
+			} else if x.Side == Right {
+				other = back[i-1]
+			}
+			// A grid of 96 columns mirrors onto itself; a score may differ by
+			// where whole pixels fall.
+			if d := x.Works.rank() - other.Works.rank(); (d > 1 || d < -1) && math.Abs(x.Score-other.Score) > 0.1 {
+				t.Fatalf("%+v, mirrored %+v", x, other)
+			}
+		}
+	})
+}
+
+// strip is the share of a disc that a strip through its centre holds, t its
+// width in diameters: two circular segments are outside of it.
+func strip(t float64) float64 { return 2 / math.Pi * (math.Asin(t) + t*math.Sqrt(1-t*t)) }
+
+func TestPlaceKeepsWhatMatters(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		s     Scene
+		b     Box
+		kept  float64
+		fold  bool
+		fits  Works
+		at    int // x of the crop, or −1
+		words string
+	}{
+		{"a portrait page of a lying frame follows the dish", scene(6000, 4000, disc{0.2, 0.33, 0.12}), Box{192, 252, 0}, 1, false, Yes, -1, "keeps 100 %"},
+		{"a dish wider than the page is cut", scene(6000, 4000, disc{0.5, 0.33, 0.33}), Box{150, 252, 0}, strip(2380.0 / 3960), false, No, -1, "cuts"},
+		{"a dish on the fold", scene(6000, 4000, disc{0.5, 0.33, 0.2}), Box{384, 252, 12}, 1, true, No, -1, "lies in the fold, and it is sharp there"},
+		{"a dish beside the fold", scene(6000, 4000, disc{0.25, 0.33, 0.15}), Box{384, 252, 12}, 1, false, Yes, -1, "keeps 100 %"},
+		{"nothing known", Scene{Width: 6000, Height: 4000}, Box{192, 252, 0}, -1, false, Look, -1, ""},
+	} {
+		got := Place(c.s, c.b)
+		if math.Abs(got.Kept-c.kept) > 0.02 || got.Fits() != c.fits || got.Fold > FoldTo != c.fold || !strings.Contains(got.Says(), c.words) {
+			t.Errorf("%s: %+v %s (%s), want kept %.2f, %s (%s)", c.name, got, got.Fits(), got.Says(), c.kept, c.fits, c.words)
+		}
+		if r := got.Rect; r.X < 0 || r.Y < 0 || r.X+r.Width > c.s.Width || r.Y+r.Height > c.s.Height {
+			t.Errorf("%s: %+v leaves the picture", c.name, r)
+		}
+	}
+	if got := Place(scene(6000, 4000), Box{0, 252, 0}); got.PPI != 0 || got.Rect != (Rect{}) {
+		t.Errorf("a place without width: %+v", got)
+	}
+}
+
+func BenchmarkStand(b *testing.B) {
+	s := scene(6000, 4000, disc{0.25, 0.33, 0.15}, disc{0.7, 0.3, 0.12}, disc{0.6, 0.6, 0.05})
+	shapes := []Shape{{"4:5", 1080, 1350, ""}, {"1:1", 1080, 1080, ""}, {"9:16", 1080, 1920, ""}, {"3:4", 1080, 1440, ""}}
+	b.ReportAllocs()
+	for b.Loop() {
+		Stand(s, shapes)
+	}
+}
