@@ -151,7 +151,7 @@ func (s *Store) runScript(ctx context.Context, names []string) error {
 		if _, err := tx.ExecContext(ctx, string(text)); err != nil {
 			return fmt.Errorf("script %s: %w", names[version], err)
 		}
-		if version == 0 {
+		if version+1 == len(names) {
 			if err := s.restore(ctx, tx); err != nil {
 				return err
 			}

@@ -12,6 +12,7 @@ import (
 // an earlier one on the same matter:
 //
 //   - Assign: one a frame.
+//   - Crop: one a frame and need.
 //   - Choose and Waive: one a need of a recipe, whichever came last. Only the
 //     need "options N" keeps several chosen frames, until it is waived.
 //
@@ -52,6 +53,9 @@ func cmpID(a, b int64) int {
 func replaces(later, earlier Decision) bool {
 	if later.Kind == Assign || earlier.Kind == Assign {
 		return later.Kind == earlier.Kind && later.Frame == earlier.Frame
+	}
+	if later.Kind == Crop || earlier.Kind == Crop {
+		return later.Kind == earlier.Kind && later.Frame == earlier.Frame && later.Need == earlier.Need
 	}
 	if later.Recipe != earlier.Recipe || later.Need != earlier.Need {
 		return false

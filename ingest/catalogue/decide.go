@@ -3,6 +3,7 @@ package catalogue
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
@@ -26,12 +27,22 @@ func (d Decision) check() error {
 		if d.Recipe == "" || d.Need == "" {
 			return fmt.Errorf("%w: waive names no recipe or no need", ErrDecision)
 		}
+	case Crop:
+		if d.Frame == "" || d.Need == "" {
+			return fmt.Errorf("%w: crop names no frame or no need", ErrDecision)
+		}
+		if d.Rect[0] < 0 || d.Rect[1] < 0 || d.Rect[2] < 1 || d.Rect[3] < 1 {
+			return fmt.Errorf("%w: crop to %v is no part of a picture", ErrDecision, d.Rect)
+		}
 	case Undo:
 		if d.Undoes < 1 {
 			return fmt.Errorf("%w: undo names no decision", ErrDecision)
 		}
 	default:
 		return fmt.Errorf("%w: kind %q", ErrDecision, d.Kind)
+	}
+	if d.Kind != Crop && d.Rect != [4]int{} {
+		return fmt.Errorf("%w: %s has no rectangle", ErrDecision, d.Kind)
 	}
 	if d.Kind != Undo && d.Undoes != 0 {
 		return fmt.Errorf("%w: %s undoes nothing", ErrDecision, d.Kind)
@@ -91,9 +102,17 @@ func insertDecision(ctx context.Context, tx *sql.Tx, d Decision) error {
 	if d.Kind == Undo {
 		undoes = d.Undoes
 	}
+	var rect any
+	if d.Kind == Crop {
+		b, err := json.Marshal(d.Rect)
+		if err != nil {
+			return err
+		}
+		rect = string(b)
+	}
 	_, err := tx.ExecContext(ctx, `
-INSERT INTO decision (id, at, who, kind, frame, recipe, need, why, undoes) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		d.ID, instant(d.At), d.Who, string(d.Kind), string(d.Frame), d.Recipe, d.Need, d.Why, undoes)
+INSERT INTO decision (id, at, who, kind, frame, recipe, need, why, undoes, rect) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		d.ID, instant(d.At), d.Who, string(d.Kind), string(d.Frame), d.Recipe, d.Need, d.Why, undoes, rect)
 	return err
 }
 
@@ -101,7 +120,7 @@ INSERT INTO decision (id, at, who, kind, frame, recipe, need, why, undoes) VALUE
 // order they were made. Current tells which of them hold.
 func (s *Store) Decisions(ctx context.Context) ([]Decision, error) {
 	rows, err := s.db.QueryContext(ctx, `
-SELECT id, at, who, kind, frame, recipe, need, why, coalesce(undoes, 0) FROM decision ORDER BY id`)
+SELECT id, at, who, kind, frame, recipe, need, why, coalesce(undoes, 0), coalesce(rect, '[0,0,0,0]') FROM decision ORDER BY id`)
 	if err != nil {
 		return nil, fmt.Errorf("read decisions: %w", err)
 	}
@@ -110,8 +129,12 @@ SELECT id, at, who, kind, frame, recipe, need, why, coalesce(undoes, 0) FROM dec
 	for rows.Next() {
 		var d Decision
 		var at sql.NullString
-		if err := rows.Scan(&d.ID, &at, &d.Who, &d.Kind, &d.Frame, &d.Recipe, &d.Need, &d.Why, &d.Undoes); err != nil {
+		var rect string
+		if err := rows.Scan(&d.ID, &at, &d.Who, &d.Kind, &d.Frame, &d.Recipe, &d.Need, &d.Why, &d.Undoes, &rect); err != nil {
 			return nil, fmt.Errorf("read decisions: %w", err)
+		}
+		if err := json.Unmarshal([]byte(rect), &d.Rect); err != nil {
+			return nil, fmt.Errorf("read decision %d: %w", d.ID, err)
 		}
 		if d.At, err = parseInstant(at); err != nil {
 			return nil, fmt.Errorf("read decision %d: %w", d.ID, err)

@@ -10,6 +10,7 @@ const (
 	Assign DecisionKind = "assign" // Frame shows Recipe; Recipe "" says that it shows none
 	Choose DecisionKind = "choose" // Frame is the chosen one for Need of the recipe it is matched to
 	Waive  DecisionKind = "waive"  // Need of Recipe is not wanted, Why says so
+	Crop   DecisionKind = "crop"   // Rect is the part of Frame for Need: "half" for a post, "hero" for the printed place
 	Undo   DecisionKind = "undo"   // Undoes is taken back
 )
 
@@ -20,9 +21,10 @@ type Decision struct {
 	At     time.Time // UTC
 	Who    string    // the person, as the system names them; "" unknown
 	Kind   DecisionKind
-	Frame  FrameID // Assign, Choose
+	Frame  FrameID // Assign, Choose, Crop
 	Recipe string  // Assign, Choose, Waive
-	Need   string  // Choose, Waive
+	Need   string  // Choose, Waive, Crop
 	Why    string
-	Undoes int64 // Undo
+	Undoes int64  // Undo
+	Rect   [4]int // Crop: x, y, width, height in upright pixels of the original
 }

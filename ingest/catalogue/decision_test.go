@@ -27,6 +27,7 @@ func TestCurrent(t *testing.T) {
 	assign := func(f FrameID, r string) Decision { return Decision{Kind: Assign, Frame: f, Recipe: r} }
 	choose := func(f FrameID, r, n string) Decision { return Decision{Kind: Choose, Frame: f, Recipe: r, Need: n} }
 	waive := func(r, n string) Decision { return Decision{Kind: Waive, Recipe: r, Need: n} }
+	crop := func(f FrameID, n string) Decision { return Decision{Kind: Crop, Frame: f, Need: n, Rect: [4]int{0, 0, 1, 1}} }
 	undo := func(n int64) Decision { return Decision{Kind: Undo, Undoes: n} }
 	for _, c := range []struct {
 		name string
@@ -47,6 +48,8 @@ func TestCurrent(t *testing.T) {
 		{"waiving ends the choice", []Decision{choose("f", "R1", "options 2"), choose("g", "R1", "options 2"), waive("R1", "options 2")}, "3"},
 		{"choosing ends the waiver", []Decision{waive("R1", "hero"), choose("f", "R1", "hero")}, "2"},
 		{"assigning and choosing stand apart", []Decision{assign("f", "R1"), choose("f", "R1", "hero")}, "1 2"},
+		{"one crop a frame and need", []Decision{crop("f", "half"), crop("f", "hero"), crop("g", "half"), crop("f", "half")}, "2 3 4"},
+		{"a crop is no choice", []Decision{choose("f", "", "half"), crop("f", "half"), undo(2)}, "1"},
 		{"an undo of itself, of a later one or of none does nothing", []Decision{undo(1), undo(3), assign("f", "R1"), undo(9), undo(0)}, "3"},
 	} {
 		for i := range c.all {
@@ -152,6 +155,7 @@ func TestDecide(t *testing.T) {
 		{Kind: Choose, Frame: id(1), Recipe: "R07", Need: "hero"},
 		{Kind: Waive, Recipe: "R07", Need: "half", Why: "no half in this book"},
 		{Kind: Undo, Undoes: 2},
+		{Kind: Crop, Frame: id(1), Need: "half", Rect: [4]int{3000, 125, 3000, 3750}},
 	} {
 		got, err := s.Decide(t.Context(), d)
 		if err != nil {
@@ -175,6 +179,10 @@ func TestDecide(t *testing.T) {
 		{Decision{Kind: Choose, Frame: id(1)}, ErrDecision},
 		{Decision{Kind: Waive, Recipe: "R07"}, ErrDecision},
 		{Decision{Kind: Undo}, ErrDecision},
+		{Decision{Kind: Crop, Frame: id(1), Rect: [4]int{0, 0, 1, 1}}, ErrDecision},
+		{Decision{Kind: Crop, Frame: id(1), Need: "half", Rect: [4]int{-1, 0, 9, 9}}, ErrDecision},
+		{Decision{Kind: Crop, Frame: id(1), Need: "half"}, ErrDecision},
+		{Decision{Kind: Assign, Frame: id(1), Rect: [4]int{0, 0, 9, 9}}, ErrDecision},
 		{Decision{Kind: "pick", Frame: id(1)}, ErrDecision},
 	} {
 		if _, err := s.Decide(t.Context(), c.d); !errors.Is(err, c.want) {

@@ -30,11 +30,16 @@ type line struct {
 	Need   string       `json:"need,omitempty"`
 	Why    string       `json:"why,omitempty"`
 	Undoes int64        `json:"undoes,omitempty"`
+	Rect   *[4]int      `json:"rect,omitempty"` // of a crop: x, y, width, height
 }
 
 // appendJournal adds d to the journal and waits until the disk has it.
 func (s *Store) appendJournal(d Decision, file string) (err error) {
-	b, err := json.Marshal(line{d.ID, d.At, d.Who, d.Kind, d.Frame, file, d.Recipe, d.Need, d.Why, d.Undoes})
+	l := line{d.ID, d.At, d.Who, d.Kind, d.Frame, file, d.Recipe, d.Need, d.Why, d.Undoes, nil}
+	if d.Kind == Crop {
+		l.Rect = &d.Rect
+	}
+	b, err := json.Marshal(l)
 	if err != nil {
 		return err
 	}
@@ -61,8 +66,13 @@ func (s *Store) appendJournal(d Decision, file string) (err error) {
 	return f.Sync()
 }
 
-// restore fills an empty catalogue with the decisions of the journal beside it.
+// restore fills a catalogue that holds no decision with those of the journal
+// beside it.
 func (s *Store) restore(ctx context.Context, tx *sql.Tx) error {
+	var some bool
+	if err := tx.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM decision)`).Scan(&some); err != nil || some {
+		return err
+	}
 	b, err := os.ReadFile(s.journal)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -104,7 +114,10 @@ func parseJournal(b []byte) ([]Decision, error) {
 			}
 			return nil, fmt.Errorf("line %d: %w", n, err)
 		}
-		d := Decision{l.ID, l.At, l.Who, l.Kind, l.Frame, l.Recipe, l.Need, l.Why, l.Undoes}
+		d := Decision{l.ID, l.At, l.Who, l.Kind, l.Frame, l.Recipe, l.Need, l.Why, l.Undoes, [4]int{}}
+		if l.Rect != nil {
+			d.Rect = *l.Rect
+		}
 		if err := d.check(); err != nil {
 			return nil, fmt.Errorf("line %d: %w", n, err)
 		}
