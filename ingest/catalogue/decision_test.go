@@ -27,7 +27,9 @@ func TestCurrent(t *testing.T) {
 	assign := func(f FrameID, r string) Decision { return Decision{Kind: Assign, Frame: f, Recipe: r} }
 	choose := func(f FrameID, r, n string) Decision { return Decision{Kind: Choose, Frame: f, Recipe: r, Need: n} }
 	waive := func(r, n string) Decision { return Decision{Kind: Waive, Recipe: r, Need: n} }
-	crop := func(f FrameID, n string) Decision { return Decision{Kind: Crop, Frame: f, Need: n, Rect: [4]int{0, 0, 1, 1}} }
+	crop := func(f FrameID, n string) Decision {
+		return Decision{Kind: Crop, Frame: f, Need: n, Rect: [4]int{0, 0, 1, 1}}
+	}
 	undo := func(n int64) Decision { return Decision{Kind: Undo, Undoes: n} }
 	for _, c := range []struct {
 		name string
