@@ -44,20 +44,40 @@ func DeltaE2000(a, b Lab) float64 {
 	dH := 2 * math.Sqrt(c1*c2) * sinDegrees(dh/2) // (11)
 
 	l, c := (a.L+b.L)/2, (c1+c2)/2 // (12), (13)
-	t := 1 - 0.17*cosDegrees(hMean-30) + 0.24*cosDegrees(2*hMean) +
-		0.32*cosDegrees(3*hMean+6) - 0.20*cosDegrees(4*hMean-63) // (15)
-	turn := (hMean - 275) / 25
-	theta := 30 * math.Exp(-turn*turn) // (16), degrees
-	rc := 2 * math.Sqrt(ratio7(c))     // (17)
+	t := hueWeight(hMean)          // (15)
+	rt := 0.0                      // (21)
+	// Far from 275° the turn of the ellipses is less than the last bit of what
+	// it would be added to.
+	if turn := (hMean - 275) / 25; turn*turn < 40 {
+		theta := 30 * math.Exp(-turn*turn) // (16), degrees
+		rc := 2 * math.Sqrt(ratio7(c))     // (17)
+		rt = -sinDegrees(2*theta) * rc
+	}
 	l50 := (l - 50) * (l - 50)
 	sl := 1 + 0.015*l50/math.Sqrt(20+l50) // (18)
 	sc := 1 + 0.045*c                     // (19)
 	sh := 1 + 0.015*c*t                   // (20)
-	rt := -sinDegrees(2*theta) * rc       // (21)
 
 	dl, dc, dH = dl/sl, dc/sc, dH/sh
 	return math.Sqrt(max(0, dl*dl+dc*dc+dH*dH+rt*dc*dH)) // (22)
 }
+
+// hueWeight is T (15) at a mean hue in degrees. The cosines of its multiples
+// come of one sine and one cosine.
+func hueWeight(h float64) float64 {
+	s, c := math.Sincos(h * math.Pi / 180)
+	c2, s2 := c*c-s*s, 2*s*c
+	c3, s3 := c2*c-s2*s, s2*c+c2*s
+	c4, s4 := c2*c2-s2*s2, 2*s2*c2
+	return 1 - 0.17*(c*cos30+s*sin30) + 0.24*c2 + 0.32*(c3*cos6-s3*sin6) - 0.20*(c4*cos63+s4*sin63)
+}
+
+// The cosines and sines of the degrees that (15) turns hues by.
+var (
+	sin30, cos30 = math.Sincos(30 * math.Pi / 180)
+	sin6, cos6   = math.Sincos(6 * math.Pi / 180)
+	sin63, cos63 = math.Sincos(63 * math.Pi / 180)
+)
 
 // ratio7 is c⁷ / (c⁷ + 25⁷), written so that no chroma is too large for it.
 func ratio7(c float64) float64 {
@@ -68,7 +88,6 @@ func ratio7(c float64) float64 {
 }
 
 func sinDegrees(d float64) float64 { return math.Sin(d * math.Pi / 180) }
-func cosDegrees(d float64) float64 { return math.Cos(d * math.Pi / 180) }
 
 // byLightness is what DeltaE2000 can't be less than, at the cost of a
 // subtraction: S_L (18) is at most 1.75 for L within 0 … 100, and since |R_T|
