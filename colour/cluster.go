@@ -2,6 +2,8 @@ package colour
 
 import (
 	"cmp"
+	"math"
+	"math/bits"
 	"slices"
 )
 
@@ -119,7 +121,7 @@ func (p *picture) group(in func(x, y int) bool, apart float64) *grouping {
 func (p *picture) histogram(in func(x, y int) bool) (cells []cell, at []int32, edges []int) {
 	collect := func(skip bool) {
 		const side = 2 * grain // 2 units of Lab
-		slots := make(map[uint32]int32, 2048)
+		slots := newSlots(len(p.tones))
 		var keys []uint32
 		at = make([]int32, len(p.tones))
 		for i, t := range p.tones {
@@ -132,10 +134,8 @@ func (p *picture) histogram(in func(x, y int) bool) (cells []cell, at []int32, e
 				continue
 			}
 			k := uint32(t.l/side+128)<<18 | uint32((t.a+256*grain)/side)<<9 | uint32((t.b+256*grain)/side)
-			j, ok := slots[k]
-			if !ok {
-				j = int32(len(cells))
-				slots[k] = j
+			j := slots.of(k)
+			if int(j) == len(cells) {
 				cells = append(cells, cell{})
 				keys = append(keys, k)
 			}
@@ -164,6 +164,33 @@ func (p *picture) histogram(in func(x, y int) bool) (cells []cell, at []int32, e
 		collect(false)
 	}
 	return cells, at, edges
+}
+
+// slots numbers keys in the order in which they first come: a map of whole
+// numbers that is never emptied, open addressing, at most half full.
+type slots struct {
+	keys  []uint32 // the key + 1; 0 where there is none
+	place []int32
+	n     int32
+}
+
+func newSlots(most int) *slots {
+	size := 1 << bits.Len(uint(2*most))
+	return &slots{keys: make([]uint32, size), place: make([]int32, size)}
+}
+
+// of returns the number of key.
+func (s *slots) of(key uint32) int32 {
+	mask := uint32(len(s.keys) - 1)
+	i := key * 2654435769 >> 7 & mask // Knuth's multiplicative hash
+	for ; s.keys[i] != key+1; i = (i + 1) & mask {
+		if s.keys[i] == 0 {
+			s.keys[i], s.place[i] = key+1, s.n
+			s.n++
+			break
+		}
+	}
+	return s.place[i]
 }
 
 // edgeShade is the shade that pixel i, which lies on an edge, counts with: the
@@ -361,16 +388,30 @@ func (g *grouping) reduce(most int) {
 
 // accent tells whether shade i is small, vivid, and unlike everything larger.
 func (g *grouping) accent(i int) bool {
-	s := g.shades[i]
+	s := &g.shades[i]
 	if float64(s.area) > accentMost*float64(g.total) || s.lab.LCh().C < accentChroma {
 		return false
 	}
-	for j, t := range g.shades {
-		if j != i && t.area >= s.area && g.apart(i, j) < accentDistance {
+	for j := range g.shades {
+		t := &g.shades[j]
+		if j == i || t.area < s.area {
+			continue
+		}
+		if g.apart(i, j) < accentDistance || s.lab.shadeOf(t.lab) {
 			return false
 		}
 	}
 	return true
+}
+
+// shadeOf tells whether c may be d in shadow or with a gloss on it. Less light
+// of the same kind makes a, b and L + 16 smaller alike, since all three are
+// cube roots of light, and gloss adds white: neither turns the hue or makes
+// the ratio of chroma to L + 16 much larger.
+func (c Lab) shadeOf(d Lab) bool {
+	p, q := c.LCh(), d.LCh()
+	turn := math.Abs(p.H - q.H)
+	return min(turn, 360-turn) < accentHue && p.C/(p.L+16) < accentPurity*q.C/(q.L+16)
 }
 
 // byArea lists the shades, the largest first.

@@ -37,17 +37,23 @@ const (
 	eyeSeparates = 3.5
 
 	// surfaceSpread is the ΔE2000 up to which parts of a border are the same
-	// surface: the light falls off along a table, and wood has a grain.
+	// surface: the light falls off along a table.
 	surfaceSpread = 8
+
+	// borderParts is how many borders the shorter side is wide.
+	borderParts = 12
 
 	// leastShare is the share below which a colour is not told apart from the
 	// speckle of a picture; it is counted with its nearest swatch.
 	leastShare = 0.005
 
-	// An accent is small, vivid, and unlike everything larger.
+	// An accent is small, vivid, unlike everything larger, and no shadow or
+	// gloss on it (see shadeOf).
 	accentMost     = 0.05 // share
 	accentChroma   = 25   // least chroma, of Lab
 	accentDistance = 14   // least ΔE2000 to each swatch that is larger
+	accentHue      = 25   // degrees that a shadow's hue is turned at most
+	accentPurity   = 1.5  // times that a shadow is purer in colour at most
 	mostAccents    = 2
 )
 
@@ -79,8 +85,8 @@ func Extract(r Raster) (palette []Swatch, surface *Swatch, err error) {
 	whole.reduce(mostSwatches)
 	palette = whole.swatches()
 
-	border := p.group(p.border, surfaceSpread)
-	s := border.swatches()[0]
+	border, ring := r.border()
+	s := border.group(ring, surfaceSpread).swatches()[0]
 	s.Accent = false
 	return palette, &s, nil
 }
@@ -98,12 +104,35 @@ const grain = 256
 // order of the pixels nor on how a processor rounds.
 type tone struct{ l, a, b int32 }
 
-func toneOf(c Lab) tone {
-	// Wider than any real colour; what is beyond (a camera's impossible blue)
-	// is held at the edge.
+func toneOf(c XYZ) tone {
+	// Wider than any real light and colour; what is beyond (a camera's
+	// impossible blue) is held at the edge.
+	held := func(v float64) float64 { return min(max(v, -100), 100) }
+	x, y, z := quickCurve(held(c.X/d50[0])), quickCurve(held(c.Y)), quickCurve(held(c.Z/d50[2]))
 	part := func(v, least, most float64) int32 { return int32(math.Round(min(max(v, least), most) * grain)) }
-	return tone{part(c.L, 0, 100), part(c.A, -250, 250), part(c.B, -250, 250)}
+	return tone{part(116*y-16, 0, 100), part(500*(x-y), -250, 250), part(200*(y-z), -250, 250)}
 }
+
+// quickCurve is labCurve to 1e-6 by table: less than a tenth of a grain, and
+// some 20,000 cube roots less a thumbnail.
+func quickCurve(t float64) float64 {
+	if t <= labBreak || t >= 1 {
+		return labCurve(t)
+	}
+	at := t * quickSteps
+	i := int(at)
+	low := quickTable[i]
+	return low + float64((at-float64(i))*(quickTable[i+1]-low))
+}
+
+const quickSteps = 1 << 13
+
+var quickTable = func() (table [quickSteps + 1]float64) {
+	for i := range table {
+		table[i] = math.Cbrt(float64(i) / quickSteps)
+	}
+	return table
+}()
 
 // apart is the square of the Euclidean distance, in parts.
 func (t tone) apart(u tone) int64 {
@@ -122,11 +151,10 @@ type picture struct {
 func newPicture(r Raster) (*picture, error) {
 	p := &picture{width: r.Width, height: r.Height, light: r.Pix, tones: make([]tone, len(r.Pix)), blend: make([]bool, len(r.Pix))}
 	for i, c := range r.Pix {
-		lab := c.Lab()
-		if !lab.finite() {
+		if !finite(c.X) || !finite(c.Y) || !finite(c.Z) {
 			return nil, &PixelError{i % r.Width, i / r.Width}
 		}
-		p.tones[i] = toneOf(lab)
+		p.tones[i] = toneOf(c)
 	}
 	blends := 0
 	for i := range p.tones {
@@ -157,9 +185,51 @@ func (t tone) between(u, v tone) bool {
 // whole tells every pixel.
 func (p *picture) whole(x, y int) bool { return true }
 
-// border tells the pixels of a frame around the picture, a twelfth of its
-// shorter side wide.
-func (p *picture) border(x, y int) bool {
-	w := max(1, min(p.width, p.height)/12)
-	return x < w || y < w || x >= p.width-w || y >= p.height-w
+// border is r averaged to coarse squares, half a border wide, and what tells
+// those of the border: the two outermost. So coarse, granite is the grey that
+// it is to an eye that sees the whole picture, and wood has no grain. The sums
+// are whole numbers, and the squares lie the same when the picture is turned.
+func (r Raster) border() (*picture, func(x, y int) bool) {
+	side := max(1, min(r.Width, r.Height)/(2*borderParts))
+	xs, ys := squares(r.Width, side), squares(r.Height, side)
+	w, h := len(xs)-1, len(ys)-1
+	p := &picture{width: w, height: h, light: make([]XYZ, w*h), tones: make([]tone, w*h), blend: make([]bool, w*h)}
+	ring := func(x, y int) bool { return x < 2 || y < 2 || x >= w-2 || y >= h-2 }
+	const parts = 1 << 32
+	for y := range h {
+		for x := range w {
+			if !ring(x, y) {
+				continue
+			}
+			var sum [3]int64
+			for v := ys[y]; v < ys[y+1]; v++ {
+				for _, c := range r.Pix[v*r.Width+xs[x] : v*r.Width+xs[x+1]] {
+					for i, light := range [...]float64{c.X, c.Y, c.Z} {
+						sum[i] += int64(math.Round(min(max(light, -4), 4) * parts))
+					}
+				}
+			}
+			n := float64((xs[x+1] - xs[x]) * (ys[y+1] - ys[y]) * parts)
+			c := XYZ{float64(sum[0]) / n, float64(sum[1]) / n, float64(sum[2]) / n}
+			p.light[y*w+x], p.tones[y*w+x] = c, toneOf(c)
+		}
+	}
+	return p, ring
+}
+
+// squares cuts length into parts about side long, the same from both ends, and
+// returns the cuts from 0 to length.
+func squares(length, side int) []int {
+	n := max(1, length/side)
+	if side > 1 && n%2 == 0 {
+		n-- // with a part in the middle, any length can be cut so
+	}
+	cuts := make([]int, n+1)
+	for i := range (n + 1) / 2 {
+		cuts[i], cuts[n-i] = i*length/n, length-i*length/n
+	}
+	if n%2 == 0 {
+		cuts[n/2] = length / 2
+	}
+	return cuts
 }
