@@ -66,6 +66,12 @@ type sheet struct {
 	shows    [][]int        // frames of each recipe, in capture order
 	maybe    []int          // unplaced frames that may show each recipe
 	notes    []Note
+	views    []view       // by frame
+	barred   []string     // by frame: why it never counts as coverage; "" it may
+	roles    []FrameRoles // by frame
+	setAt    []int        // by frame: its place in sets; −1 none
+	sets     []set        // by their first frames
+	tested   map[contest][]fit
 }
 
 // wish is one need of one recipe.
@@ -87,7 +93,7 @@ func needKey(need string) string {
 func lay(s Shoot) *sheet {
 	d := &sheet{Shoot: s, frameAt: map[catalogue.FrameID]int{}, recipeAt: map[string]int{}, folded: map[string][]int{},
 		said: map[catalogue.FrameID]catalogue.Decision{}, waivers: map[wish]catalogue.Decision{},
-		chosen: map[wish][]int{}, lost: map[wish]bool{}}
+		chosen: map[wish][]int{}, lost: map[wish]bool{}, tested: map[contest][]fit{}}
 	d.recipes = slices.Clone(s.Recipes)
 	slices.SortStableFunc(d.recipes, func(a, b plan.Recipe) int {
 		return cmp.Or(cmp.Compare(unset(a.Pages.First), unset(b.Pages.First)), cmp.Compare(a.Pages.Last, b.Pages.Last),
@@ -126,6 +132,10 @@ func lay(s Shoot) *sheet {
 		}
 	}
 	d.choose()
+	d.look()
+	d.bar()
+	d.gather()
+	d.cast()
 	return d
 }
 
@@ -230,6 +240,8 @@ func Run(s Shoot) Report {
 	for i := range d.recipes {
 		r.Recipes = append(r.Recipes, d.recipe(i, spreads))
 	}
+	r.Wants = d.wants()
+	r.Roles = d.roles
 	r.Days = d.pace(r.Recipes)
 	r.Props = d.props()
 	r.Notes = d.notes

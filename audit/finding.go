@@ -19,12 +19,8 @@ func (d *sheet) recipe(i int, spreads []spread) Recipe {
 	if !r.Day.IsZero() {
 		out.Day = r.Day.String()
 	}
-	needs := r.Needs
-	if len(needs) == 0 {
-		needs = plan.DefaultNeeds()
-	}
 	waits := false // the palette waits for neighbours alone
-	for _, n := range needs {
+	for _, n := range needsOf(r) {
 		var f Finding
 		if n.Kind == plan.Palette {
 			f, waits = d.palette(i, spreads)
@@ -93,19 +89,29 @@ func (d *sheet) need(r int, n plan.Need) Finding {
 func (d *sheet) judge(fits []fit, chosen []int, r int) Finding {
 	var f Finding
 	var may []fit
+	whole, right := 0, 0 // frames that pass every test; frames that are of this kind at all
 	for _, x := range fits {
 		if x.may() {
 			may = append(may, x)
+		}
+		if x.whole() {
+			whole++
+		}
+		if x.role == "" {
+			right++
 		}
 	}
 	at := slices.IndexFunc(fits, func(x fit) bool { return slices.Contains(chosen, x.frame) })
 	if at >= 0 {
 		c := fits[at]
-		d.speakOf(&f, c.frame, may)
+		d.speakFully(&f, c, may)
 		switch {
+		case c.whole():
+			f.Verdict = Settled
+			f.Why = "chosen by hand; " + strings.Join(c.says, ", ")
 		case c.may() && len(c.blind) == 0:
 			f.Verdict = Settled
-			f.Why = fmt.Sprintf("chosen by hand; %snot measured yet, it rests on the person who chose: %s", passed(c), strings.Join(c.eyes, ", "))
+			f.Why = fmt.Sprintf("chosen by hand; %snot measured yet, it rests on the person who chose: %s", passed(c), eyes(c))
 		case c.may():
 			f.Verdict = ToLook
 			f.Why = "chosen by hand, but " + strings.Join(c.blind, "; ")
@@ -116,6 +122,7 @@ func (d *sheet) judge(fits []fit, chosen []int, r int) Finding {
 			f.Verdict = ToReshoot
 			f.Why = "the chosen frame is not fit: " + faults(c) + "; no other frame serves"
 		}
+		f.Why += after("; ", strings.Join(c.notes, "; "))
 		return f
 	}
 	switch {
@@ -124,25 +131,35 @@ func (d *sheet) judge(fits []fit, chosen []int, r int) Finding {
 		if n := d.maybe[r]; n > 0 {
 			f.Why += fmt.Sprintf("; %s may: assign it if it does", counted(n, "unplaced frame", "unplaced frames"))
 		}
+	case whole > 0:
+		d.speakFully(&f, may[0], may)
+		f.Verdict = ToChoose
+		f.Why = fmt.Sprintf("%s every test, nobody has chosen; of the best: %s", counted(whole, "frame passes", "frames pass"), strings.Join(may[0].says, ", "))
+		f.Why += after("; ", strings.Join(may[0].notes, "; "))
 	case len(may) > 0:
 		best := may[0]
-		d.speakOf(&f, best.frame, may)
+		d.speakFully(&f, best, may)
 		f.Verdict = ToLook
 		f.Why = fmt.Sprintf("%s may serve, nobody has chosen; of the best: %s", counted(len(may), "frame", "frames"), passed(best))
 		if len(best.blind) > 0 {
 			f.Why += strings.Join(best.blind, "; ") + "; "
 		}
-		f.Why += "not measured yet: " + strings.Join(best.eyes, ", ")
-	case fits[0].role != "":
+		f.Why += "not measured yet: " + eyes(best) + after("; ", strings.Join(best.notes, "; "))
+	case right == 0:
 		f.Verdict = ToShoot
 		f.Why = fmt.Sprintf("none of its %s is taken that way; of the nearest: %s", counted(len(fits), "frame", "frames"), fits[0].role)
 	default:
-		d.speakOf(&f, fits[0].frame, nil)
+		d.speakFully(&f, fits[0], nil)
 		f.Verdict = ToReshoot
-		f.Why = "none of its frames is fit; of the best: " + faults(fits[0])
-		if len(fits) == 1 {
-			f.Why = "its only frame is not fit: " + faults(fits[0])
+		switch {
+		case len(fits) == 1:
+			f.Why = "its only frame is not fit: "
+		case right == 1:
+			f.Why = "the only frame of its kind is not fit: "
+		default:
+			f.Why = "none of its frames is fit; of the best: "
 		}
+		f.Why += faults(fits[0]) + after("; ", strings.Join(fits[0].notes, "; "))
 	}
 	return f
 }
@@ -162,6 +179,11 @@ func faults(f fit) string {
 	return strings.Join(all, "; ")
 }
 
+// eyes lists what the tool can't tell of a frame.
+func eyes(f fit) string {
+	return strings.Replace(strings.Join(f.eyes, ", "), "focus, light", "focus and light", 1)
+}
+
 // speakOf names the frame that a finding is about, and others that may serve.
 func (d *sheet) speakOf(f *Finding, frame int, may []fit) {
 	path := d.frames[frame].Path()
@@ -170,6 +192,17 @@ func (d *sheet) speakOf(f *Finding, frame int, may []fit) {
 		if m.frame != frame {
 			f.Others = append(f.Others, d.frames[m.frame].Path())
 			f.OtherIDs = append(f.OtherIDs, d.frames[m.frame].ID)
+		}
+	}
+}
+
+// speakFully is speakOf with what the verdict rests on.
+func (d *sheet) speakFully(f *Finding, x fit, may []fit) {
+	d.speakOf(f, x.frame, may)
+	f.Evidence = slices.Clone(x.evidence)
+	for _, r := range d.roles[x.frame].Roles {
+		for _, e := range r.Why {
+			f.Evidence = append(f.Evidence, Evidence{"role", e.Weight, string(r.Role) + ": " + e.Says})
 		}
 	}
 }
@@ -208,7 +241,7 @@ func (d *sheet) picture(r int) (frame int, chosen bool) {
 	if c := d.chosen[wish{r, string(plan.Hero)}]; len(c) > 0 {
 		return c[0], true
 	}
-	if fits := d.fits(r, plan.Hero, nil); len(fits) > 0 {
+	if fits := d.fits(r, plan.Hero, nil); len(fits) > 0 && d.barred[fits[0].frame] == "" {
 		return fits[0].frame, false
 	}
 	return -1, false

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"coverplate/audit/crop"
@@ -12,20 +13,80 @@ import (
 
 // fit is what the tool can tell of one frame for one need.
 type fit struct {
-	frame int
-	role  string   // why it is not this kind of picture at all; "" it is, or may be
-	fails []string // tests that it failed, with their figures
-	blind []string // tests that could not be made and that eyes can't make either
-	eyes  []string // what is not measured and rests on eyes
-	says  []string // tests that it passed, with their figures
-	ppi   float64
+	frame    int
+	role     string   // why it is not this kind of picture at all; "" it is, or may be
+	fails    []string // tests that it failed, with their figures
+	blind    []string // tests that could not be made and that eyes can't make either
+	eyes     []string // what the tool can't tell and rests on eyes
+	says     []string // tests that it passed, with their figures
+	notes    []string // what a person should know of it and is no test
+	evidence []Evidence
+	closer   bool    // a look at 1:1 would tell more
+	lowered  bool    // it is likelier a test or a chart
+	standing float64 // how likely it is meant for this need, 0 … 1
+	ppi      float64
 }
 
+// What a test weighs in the evidence of a finding: no odds, but which way it
+// went. What could not be made weighs nothing.
+const (
+	testPassed = 1.0
+	testFailed = -1.0
+)
+
+func (f *fit) pass(kind, says string) {
+	f.says = append(f.says, says)
+	f.evidence = append(f.evidence, Evidence{kind, testPassed, says})
+}
+
+func (f *fit) fail(kind, says string) {
+	f.fails = append(f.fails, says)
+	f.evidence = append(f.evidence, Evidence{kind, testFailed, says})
+}
+
+// ask leaves a test to eyes.
+func (f *fit) ask(kind, what string) {
+	f.eyes = append(f.eyes, what)
+	f.evidence = append(f.evidence, Evidence{kind, 0, "not told: " + what})
+}
+
+// miss leaves a test unmade that eyes can't make either.
+func (f *fit) miss(kind, why string) {
+	f.blind = append(f.blind, why)
+	f.evidence = append(f.evidence, Evidence{kind, 0, why})
+}
+
+func (f *fit) note(kind, says string) {
+	f.notes = append(f.notes, says)
+	f.evidence = append(f.evidence, Evidence{kind, 0, says})
+}
+
+func (f *fit) failed(kind string) bool {
+	return slices.ContainsFunc(f.evidence, func(e Evidence) bool { return e.Kind == kind && e.Weight == testFailed })
+}
+
+// may reports whether nothing that is known speaks against the frame.
 func (f fit) may() bool { return f.role == "" && len(f.fails) == 0 }
 
+// whole reports whether every test was made and passed.
+func (f fit) whole() bool { return f.may() && len(f.blind) == 0 && len(f.eyes) == 0 }
+
+// contest is one need of one recipe, with the choices of people or without.
+type contest struct {
+	recipe int
+	kind   plan.NeedKind
+	chosen bool
+}
+
 // fits tests the frames of a recipe for a need, the best first: by failed
-// tests, then unknown ones, then rating, pixels and time.
+// tests, then unknown ones, then what is likelier a test shot or a chart, then
+// rating, standing for this need, pixels and time. Chosen is what people chose
+// for it, or nothing.
 func (d *sheet) fits(r int, kind plan.NeedKind, chosen []int) []fit {
+	key := contest{r, kind, len(chosen) > 0}
+	if all, ok := d.tested[key]; ok {
+		return all
+	}
 	all := make([]fit, 0, len(d.shows[r]))
 	for _, i := range d.shows[r] {
 		all = append(all, d.fit(d.recipes[r], kind, i, slices.Contains(chosen, i)))
@@ -42,10 +103,18 @@ func (d *sheet) fits(r int, kind plan.NeedKind, chosen []int) []fit {
 		}
 		return len(f.fails)
 	}
+	lowered := func(f fit) int {
+		if f.lowered {
+			return 1
+		}
+		return 0
+	}
 	slices.SortStableFunc(all, func(a, b fit) int {
-		return cmp.Or(cmp.Compare(misses(a), misses(b)), cmp.Compare(len(a.blind), len(b.blind)),
-			cmp.Compare(rating(b), rating(a)), cmp.Compare(b.ppi, a.ppi), cmp.Compare(a.frame, b.frame))
+		return cmp.Or(cmp.Compare(misses(a), misses(b)), cmp.Compare(len(a.blind), len(b.blind)), cmp.Compare(len(a.eyes), len(b.eyes)),
+			cmp.Compare(lowered(a), lowered(b)), cmp.Compare(rating(b), rating(a)), cmp.Compare(b.standing, a.standing),
+			cmp.Compare(b.ppi, a.ppi), cmp.Compare(a.frame, b.frame))
 	})
+	d.tested[key] = all
 	return all
 }
 
@@ -53,8 +122,11 @@ func (d *sheet) fits(r int, kind plan.NeedKind, chosen []int) []fit {
 func (d *sheet) fit(r plan.Recipe, kind plan.NeedKind, at int, chosen bool) fit {
 	f := fit{frame: at}
 	frame := d.frames[at]
+	if d.barred[at] != "" && !chosen {
+		f.role = d.barred[at]
+	}
 	if frame.Rating != nil && *frame.Rating < 0 && !chosen {
-		f.fails = append(f.fails, "it is rated −1, rejected, in its metadata: shoot it again or change the rating")
+		f.fail("rating", "it is rated −1, rejected, in its metadata: shoot it again or change the rating")
 	}
 	w, h := frame.Look.Width, frame.Look.Height
 	if w <= 0 || h <= 0 {
@@ -62,40 +134,44 @@ func (d *sheet) fit(r plan.Recipe, kind plan.NeedKind, at int, chosen bool) fit 
 		if frame.Unread != "" {
 			says += " (" + frame.Unread + ")"
 		}
-		f.blind = append(f.blind, says)
+		f.miss("pixels", says)
 	}
+	fine := true
 	switch kind {
 	case plan.Hero:
 		f.stands(r.Orientation, w, h)
 		f.pixels(d.Book, r, w, h, false)
-		f.seenFrom(r.Angle, frame.Exposure.Elevation)
-		f.eyes = append(f.eyes, "focus and light")
+		f.seenFrom(r.Angle, d.views[at])
 	case plan.NeedOverhead:
 		f.pixels(d.Book, r, w, h, true)
-		f.above(frame.Exposure.Elevation)
-		f.eyes = append(f.eyes, "focus and light")
+		if f.role == "" {
+			f.above(d.views[at])
+		}
 	case plan.NeedPortrait, plan.NeedLandscape:
 		want := plan.Portrait
 		if kind == plan.NeedLandscape {
 			want = plan.Landscape
 		}
-		if w > 0 && h > 0 && stands(w, h) != want {
+		if w > 0 && h > 0 && stands(w, h) != want && f.role == "" {
 			f.role = fmt.Sprintf("it stands %s, not %s: turn the camera", stands(w, h), want)
 		}
 		f.pixels(d.Book, r, w, h, true)
-		f.eyes = append(f.eyes, "focus and light")
 	case plan.Half:
+		fine = false // a post is smaller than the preview that was measured
 		f.halves(d.Rules.Shapes, w, h)
-		f.eyes = append(f.eyes, "whether a half holds the dish", "focus")
+		f.ask("half", "whether a half holds the dish")
 	case plan.Detail, plan.Process, plan.Opener:
 		if kind == plan.Opener {
 			f.pixels(d.Book, r, w, h, true)
 		}
-		f.eyes = append(f.eyes, fmt.Sprintf("whether it is the %s that is meant", kind), "focus and light")
+		f.ask("role", fmt.Sprintf("whether it is the %s that is meant", kind))
 	default:
 		f.pixels(d.Book, r, w, h, true)
-		f.eyes = append(f.eyes, "whether set-ups differ", "focus and light")
+		f.ask("role", "whether set-ups differ")
 	}
+	d.sharp(&f, fine)
+	d.lit(&f)
+	f.standing, f.lowered = d.standing(at, kind)
 	return f
 }
 
@@ -116,10 +192,10 @@ func (f *fit) stands(want plan.Orientation, w, h int) {
 		return
 	}
 	if got := stands(w, h); got != want {
-		f.fails = append(f.fails, fmt.Sprintf("it stands %s (%d×%d px), the plan wants %s: turn the camera", got, w, h, want))
+		f.fail("orientation", fmt.Sprintf("it stands %s (%d×%d px), the plan wants %s: turn the camera", got, w, h, want))
 		return
 	}
-	f.says = append(f.says, "stands "+string(want))
+	f.pass("orientation", "stands "+string(want))
 }
 
 // pixels holds the frame against its printed box. Where the plan speaks of
@@ -128,10 +204,10 @@ func (f *fit) pixels(b plan.Book, r plan.Recipe, w, h int, free bool) {
 	boxW, boxH, ok := b.Box(r)
 	switch {
 	case !ok:
-		f.blind = append(f.blind, "the plan does not say how large it is printed, so its pixels an inch are not known: give it pages or a size")
+		f.miss("pixels", "the plan does not say how large it is printed, so its pixels an inch are not known: give it pages or a size")
 		return
 	case !(b.FloorPPI > 0):
-		f.blind = append(f.blind, "the book has no floor of pixels an inch: set one")
+		f.miss("pixels", "the book has no floor of pixels an inch: set one")
 		return
 	case w <= 0 || h <= 0:
 		return
@@ -143,11 +219,11 @@ func (f *fit) pixels(b plan.Book, r plan.Recipe, w, h int, free bool) {
 	says := fmt.Sprintf("%s ppi on %.0f×%.0f mm", below(f.ppi, b.FloorPPI, b.GoodPPI), boxW, boxH)
 	switch {
 	case f.ppi < b.FloorPPI:
-		f.fails = append(f.fails, fmt.Sprintf("it gives %s; %g is the floor: move closer or print it smaller", says, b.FloorPPI))
+		f.fail("pixels", fmt.Sprintf("it gives %s; %g is the floor: move closer or print it smaller", says, b.FloorPPI))
 	case f.ppi < b.GoodPPI:
-		f.says = append(f.says, fmt.Sprintf("%s (%g is good, %g the floor)", says, b.GoodPPI, b.FloorPPI))
+		f.pass("pixels", fmt.Sprintf("%s (%g is good, %g the floor)", says, b.GoodPPI, b.FloorPPI))
 	default:
-		f.says = append(f.says, says)
+		f.pass("pixels", says)
 	}
 }
 
@@ -156,8 +232,7 @@ func (f *fit) pixels(b plan.Book, r plan.Recipe, w, h int, free bool) {
 func below(x float64, marks ...float64) string {
 	for digits := range 6 {
 		s := fmt.Sprintf("%.*f", digits, x)
-		var got float64
-		fmt.Sscan(s, &got)
+		got, _ := strconv.ParseFloat(s, 64)
 		if !slices.ContainsFunc(marks, func(m float64) bool { return x < m && got >= m }) {
 			return s
 		}
@@ -165,43 +240,11 @@ func below(x float64, marks ...float64) string {
 	return fmt.Sprintf("%g", x)
 }
 
-// seenFrom tests the planned angle by the camera's elevation.
-func (f *fit) seenFrom(want plan.Angle, elevation *float64) {
-	if want == "" || want == plan.AnyAngle {
-		return
-	}
-	if elevation == nil {
-		f.eyes = append(f.eyes, fmt.Sprintf("whether it is seen %s, as planned", want))
-		return
-	}
-	above := -*elevation // Exif counts upwards; the camera looks down
-	if got := plan.AngleOf(above); got != want {
-		f.fails = append(f.fails, fmt.Sprintf("the camera looked down at %s° (%s), the plan wants %s", below(above, 75, 50, 25), got, want))
-		return
-	}
-	f.says = append(f.says, fmt.Sprintf("seen at %.0f° (%s)", above, want))
-}
-
-// above tells an overhead by the camera's elevation.
-func (f *fit) above(elevation *float64) {
-	if elevation == nil {
-		f.eyes = append(f.eyes, "whether it is seen from above: the camera did not write its elevation")
-		return
-	}
-	above := -*elevation
-	if plan.AngleOf(above) != plan.Overhead {
-		f.role = fmt.Sprintf("it looks down at %s°, an overhead is from 75°", below(above, 75))
-		f.ppi = above // the steepest is the one to speak of
-		return
-	}
-	f.says = append(f.says, fmt.Sprintf("taken from %.0f°", above))
-}
-
 // halves tests by geometry whether a half of the frame fills a post.
 func (f *fit) halves(shapes []Shape, w, h int) {
 	switch {
 	case len(shapes) == 0:
-		f.blind = append(f.blind, "no shape of a post is set")
+		f.miss("half", "no shape of a post is set")
 		return
 	case w <= 0 || h <= 0:
 		return
@@ -228,15 +271,15 @@ func (f *fit) halves(shapes []Shape, w, h int) {
 		f.ppi = nearest.Scale
 		for _, s := range shapes {
 			if s.Name == nearest.Shape {
-				f.fails = append(f.fails, fmt.Sprintf("its largest half gives %d×%d px for %s, %d×%d are needed: shoot it with more pixels",
+				f.fail("half", fmt.Sprintf("its largest half gives %d×%d px for %s, %d×%d are needed: shoot it with more pixels",
 					nearest.Rect.Width, nearest.Rect.Height, s.Name, s.Width, s.Height))
 			}
 		}
 		if len(f.fails) == 0 {
-			f.fails = append(f.fails, fmt.Sprintf("at %d×%d px no half of it holds a post", w, h))
+			f.fail("half", fmt.Sprintf("at %d×%d px no half of it holds a post", w, h))
 		}
 		return
 	}
-	f.says = append(f.says, fmt.Sprintf("its %s half gives %d×%d px for %s; halves are large enough for %s",
+	f.pass("half", fmt.Sprintf("its %s half gives %d×%d px for %s; halves are large enough for %s",
 		best.Side, best.Rect.Width, best.Rect.Height, best.Shape, strings.Join(large, ", ")))
 }

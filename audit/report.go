@@ -57,10 +57,10 @@ type Shoot struct {
 	Today     plan.Day // in the shoot's zone; a day ends at 04:00
 }
 
-// Evidence is one reason for a match or a verdict.
+// Evidence is one reason for a match, a role or a verdict.
 type Evidence struct {
-	Kind   string  `json:"kind"`   // "person", "metadata", "folder", "name", "time", …
-	Weight float64 `json:"weight"` // log-odds, nats
+	Kind   string  `json:"kind"`   // "person", "metadata", "folder", "name", "time", "focus", "light", "angle", "pixels", …
+	Weight float64 `json:"weight"` // log-odds, nats; of a test 1 passed, −1 failed, 0 not made or a note
 	Says   string  `json:"says"`
 }
 

@@ -1,0 +1,232 @@
+package audit
+
+import (
+	"math"
+	"slices"
+
+	"coverplate/colour"
+	"coverplate/ingest/catalogue"
+)
+
+// A set is a run of frames of one recipe and one body without a long pause:
+// one dish in one arrangement, as far as can be told. What a body measures is
+// held against its own frames alone: another lens, sensor or preview makes
+// another figure of the same sharpness.
+type set struct {
+	frames []int // in capture order
+	steady int   // place in frames from which on the picture no longer changes
+	white  [2]float64
+	whites int // frames that white is the middle of
+}
+
+// Frames are alike where the figures of one may be held against those of
+// another. All bounds are the project's own choice.
+const (
+	alikeElevation = 15.0 // degrees
+	alikeFocal     = 1.25 // the longer over the shorter
+	alikeRegion    = 2.0  // area of the main thing, the larger over the smaller
+	steadyPalette  = 4.0  // palette distance within which a picture has not changed
+	fewestWhites   = 3    // frames that a set's white is taken from
+)
+
+// gather finds the sets. Frames that are sure to be charts, slates or tests,
+// or show no recipe, are in none.
+func (d *sheet) gather() {
+	d.setAt = make([]int, len(d.frames))
+	for i := range d.setAt {
+		d.setAt[i] = -1
+	}
+	for _, run := range append(d.bodies(), d.timeless()...) {
+		last := map[string]int{} // recipe to its frame before in this run
+		open := ""               // the recipe on the table
+		for _, i := range run {
+			recipe := d.placed[i].Recipe
+			if recipe == "" || d.barred[i] != "" {
+				continue
+			}
+			prev, seen := last[recipe]
+			pause := d.frames[i].Taken.Sub(d.frames[prev].Taken)
+			if !seen || open != recipe || pause >= d.Rules.SetGap && d.Rules.SetGap > 0 {
+				d.sets = append(d.sets, set{})
+				d.setAt[i] = len(d.sets) - 1
+			} else {
+				d.setAt[i] = d.setAt[prev]
+			}
+			s := &d.sets[d.setAt[i]]
+			s.frames = append(s.frames, i)
+			last[recipe], open = i, recipe
+		}
+	}
+	d.numberSets()
+	for i := range d.sets {
+		d.measureSet(&d.sets[i])
+	}
+}
+
+// numberSets puts the sets in the order of their first frames.
+func (d *sheet) numberSets() {
+	slices.SortFunc(d.sets, func(a, b set) int { return a.frames[0] - b.frames[0] })
+	for n, s := range d.sets {
+		for _, i := range s.frames {
+			d.setAt[i] = n
+		}
+	}
+}
+
+// timeless returns the frames without a time, by body: nothing tells one set
+// of a dish from another among them.
+func (d *sheet) timeless() [][]int {
+	by := map[string][]int{}
+	var order []string
+	for i, f := range d.frames {
+		if !f.Taken.IsZero() {
+			continue
+		}
+		key := bodyOf(f) + "\x00" + d.placed[i].Recipe // a run of its own each, so that no other breaks it
+		if by[key] == nil {
+			order = append(order, key)
+		}
+		by[key] = append(by[key], i)
+	}
+	var all [][]int
+	for _, key := range order {
+		all = append(all, by[key])
+	}
+	return all
+}
+
+// measureSet finds where a set stops changing and what its white is.
+func (d *sheet) measureSet(s *set) {
+	s.steady = len(s.frames) - 1
+	for s.steady > 0 && d.still(s.frames[s.steady-1], s.frames[s.steady]) {
+		s.steady--
+	}
+	var a, b []float64
+	for _, i := range s.frames {
+		if l := d.light(i); l != nil {
+			a, b = append(a, l.White[0]), append(b, l.White[1])
+		}
+	}
+	s.whites = len(a)
+	s.white = [2]float64{middle(a), middle(b)}
+}
+
+// still reports whether two frames show one picture: the same colours in the
+// same shares, from one place.
+func (d *sheet) still(i, j int) bool {
+	a, b := d.frames[i].Look.Palette, d.frames[j].Look.Palette
+	if len(a) == 0 || len(b) == 0 || !d.alike(i, j) {
+		return false
+	}
+	return colour.PaletteDistance(a, b) < steadyPalette
+}
+
+// alike reports whether the figures of two frames of one set may be held
+// against each other: what was measured is of one kind, and angle, lens and
+// the size of the main thing are known to be about the same. Where they are
+// not known they are not alike.
+func (d *sheet) alike(i, j int) bool {
+	if i == j {
+		return true
+	}
+	a, b := &d.frames[i], &d.frames[j]
+	va, vb := &d.views[i], &d.views[j]
+	return a.Look.Preview == b.Look.Preview &&
+		va.known() && vb.known() && math.Abs(va.elevation-vb.elevation) <= alikeElevation &&
+		nearly(a.Exposure.FocalLength, b.Exposure.FocalLength, alikeFocal) &&
+		nearly(mainArea(a.Look.Matters), mainArea(b.Look.Matters), alikeRegion)
+}
+
+// nearly reports whether two positive quantities are within a factor of each
+// other.
+func nearly(a, b, factor float64) bool {
+	return a > 0 && b > 0 && a <= b*factor && b <= a*factor
+}
+
+// mainArea is the area of the weightiest region, a share of the picture; 1
+// where it was not measured.
+func mainArea(m *catalogue.Matters) float64 {
+	if m == nil || len(m.Regions) == 0 {
+		return 1
+	}
+	return m.Regions[0].Width * m.Regions[0].Height
+}
+
+// best returns the sharpest frame of the set of a frame, and the sharpest of
+// those that are alike: the frame itself where there is none; −1 where its
+// focus is not measured.
+func (d *sheet) best(at int) (ofSet, ofAlike int) {
+	if d.focus(at) == nil {
+		return -1, -1
+	}
+	ofSet, ofAlike = at, at
+	if d.setAt[at] < 0 {
+		return
+	}
+	for _, i := range d.sets[d.setAt[at]].frames {
+		f := d.focus(i)
+		if f == nil {
+			continue
+		}
+		if f.Score > d.focus(ofSet).Score {
+			ofSet = i
+		}
+		if f.Score > d.focus(ofAlike).Score && d.alike(i, at) {
+			ofAlike = i
+		}
+	}
+	return
+}
+
+// levelOff is by how many stops a frame is brighter than the middle of the
+// alike frames of its set, and how many those are.
+func (d *sheet) levelOff(at int) (stops float64, others int) {
+	l := d.light(at)
+	if l == nil || d.setAt[at] < 0 {
+		return 0, 0
+	}
+	var levels []float64
+	for _, i := range d.sets[d.setAt[at]].frames {
+		if o := d.light(i); o != nil && i != at && d.alike(i, at) {
+			levels = append(levels, o.Level)
+		}
+	}
+	return l.Level - middle(levels), len(levels)
+}
+
+// focus returns what was measured of a frame's focus; nil where nothing was,
+// or what stands there is no such measure.
+func (d *sheet) focus(at int) *catalogue.Focus {
+	f := d.frames[at].Look.Focus
+	if f == nil || !share(f.Score) || !share(f.Motion) || f.Full != nil && !share(*f.Full) {
+		return nil
+	}
+	return f
+}
+
+// light is focus for light.
+func (d *sheet) light(at int) *catalogue.Light {
+	l := d.frames[at].Look.Light
+	if l == nil || !share(l.MattersHigh) || !share(l.MattersLow) ||
+		!finite(l.Level) || !finite(l.White[0]) || !finite(l.White[1]) {
+		return nil
+	}
+	for _, x := range append(l.High[:], l.Low[:]...) {
+		if !share(x) {
+			return nil
+		}
+	}
+	return l
+}
+
+func share(x float64) bool  { return x >= 0 && x <= 1 }
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
+// middle is the median, the lower of two; 0 of none.
+func middle(all []float64) float64 {
+	if len(all) == 0 {
+		return 0
+	}
+	slices.Sort(all)
+	return all[(len(all)-1)/2]
+}
