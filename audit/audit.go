@@ -71,6 +71,7 @@ type sheet struct {
 	roles    []FrameRoles // by frame
 	setAt    []int        // by frame: its place in sets; −1 none
 	sets     []set        // by their first frames
+	besides  []beside     // by frame
 	tested   map[contest][]fit
 }
 
@@ -132,9 +133,16 @@ func lay(s Shoot) *sheet {
 		}
 	}
 	d.choose()
-	d.look()
 	d.bar()
 	d.gather()
+	d.look()
+	d.besides = make([]beside, len(d.frames))
+	for i := range d.frames {
+		d.besides[i] = beside{sharpest: i, alike: i}
+	}
+	for i := range d.sets {
+		d.measureSet(&d.sets[i])
+	}
 	d.cast()
 	return d
 }

@@ -111,7 +111,7 @@ func (d *sheet) judge(fits []fit, chosen []int, r int) Finding {
 			f.Why = "chosen by hand; " + strings.Join(c.says, ", ")
 		case c.may() && len(c.blind) == 0:
 			f.Verdict = Settled
-			f.Why = fmt.Sprintf("chosen by hand; %snot measured yet, it rests on the person who chose: %s", passed(c), eyes(c))
+			f.Why = fmt.Sprintf("chosen by hand; %sthis rests on the person who chose: %s", passed(c), eyes(c))
 		case c.may():
 			f.Verdict = ToLook
 			f.Why = "chosen by hand, but " + strings.Join(c.blind, "; ")
@@ -144,7 +144,7 @@ func (d *sheet) judge(fits []fit, chosen []int, r int) Finding {
 		if len(best.blind) > 0 {
 			f.Why += strings.Join(best.blind, "; ") + "; "
 		}
-		f.Why += "not measured yet: " + eyes(best) + after("; ", strings.Join(best.notes, "; "))
+		f.Why += "eyes must tell: " + eyes(best) + after("; ", strings.Join(best.notes, "; "))
 	case right == 0:
 		f.Verdict = ToShoot
 		f.Why = fmt.Sprintf("none of its %s is taken that way; of the nearest: %s", counted(len(fits), "frame", "frames"), fits[0].role)
@@ -181,7 +181,7 @@ func faults(f fit) string {
 
 // eyes lists what the tool can't tell of a frame.
 func eyes(f fit) string {
-	return strings.Replace(strings.Join(f.eyes, ", "), "focus, light", "focus and light", 1)
+	return strings.Replace(strings.Join(f.eyes, "; "), "focus; light", "focus and light", 1)
 }
 
 // speakOf names the frame that a finding is about, and others that may serve.
@@ -211,6 +211,7 @@ func (d *sheet) speakFully(f *Finding, x fit, may []fit) {
 // not measured: a person who chose as many frames is taken at their word.
 func (d *sheet) options(f *Finding, n plan.Need, fits []fit, chosen []int) {
 	var may, good int
+	var rests []string
 	for _, x := range fits {
 		if !x.may() {
 			continue
@@ -218,19 +219,22 @@ func (d *sheet) options(f *Finding, n plan.Need, fits []fit, chosen []int) {
 		may++
 		if slices.Contains(chosen, x.frame) && len(x.blind) == 0 {
 			good++
+			if says := eyes(x); !slices.Contains(rests, says) {
+				rests = append(rests, says)
+			}
 		}
 	}
 	switch {
 	case good >= n.N:
 		f.Verdict = Settled
-		f.Why = fmt.Sprintf("%d chosen by hand; that their set-ups differ, and focus and light, rest on the person who chose", good)
+		f.Why = fmt.Sprintf("%d chosen by hand; this rests on the person who chose: %s", good, strings.Join(rests, "; "))
 	case may == 0: // judge has said it
 	case may < n.N:
 		f.Verdict = ToShoot
 		f.Why = fmt.Sprintf("%d set-ups are asked for, only %s may serve", n.N, counted(may, "frame", "frames"))
 	default:
 		f.Verdict = ToLook
-		f.Why = fmt.Sprintf("%d set-ups are asked for, %d of them chosen; %s may serve, whether their set-ups differ is not measured yet",
+		f.Why = fmt.Sprintf("%d set-ups are asked for, %d of them chosen; %s may serve, eyes must tell whether their set-ups differ",
 			n.N, good, counted(may, "frame", "frames"))
 	}
 }

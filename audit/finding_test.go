@@ -60,9 +60,11 @@ func TestVerdictOfEveryNeed(t *testing.T) {
 
 		{"overhead without a frame", plan.NeedOverhead, none, "", ToShoot, "no frame shows it", ""},
 		{"overhead of side views", plan.NeedOverhead, []change{from(40), from(62)}, "", ToShoot, "it looks down at 62°", ""},
-		{"overhead at 74.9° is none", plan.NeedOverhead, []change{from(74.9)}, "", ToShoot, "74.9°", ""},
-		{"overhead from 75°", plan.NeedOverhead, []change{from(75)}, "", ToLook, "taken from 75°", "a.JPG"},
-		{"overhead of unknown elevation", plan.NeedOverhead, []change{sized(4000, 6000)}, "", ToLook, "did not write its elevation", "a.JPG"},
+		{"overhead well below the bound", plan.NeedOverhead, []change{from(72.5)}, "", ToShoot, "it looks down at 72°", ""},
+		{"overhead just below the bound: a level errs too", plan.NeedOverhead, []change{from(74.9)}, "", ToLook, "it looks like 74.9°, too near 75°", "a.JPG"},
+		{"overhead on the bound", plan.NeedOverhead, []change{from(75)}, "", ToLook, "it looks like 75°", "a.JPG"},
+		{"overhead from 76°", plan.NeedOverhead, []change{from(76)}, "", ToLook, "taken from 76°", "a.JPG"},
+		{"overhead of unknown elevation", plan.NeedOverhead, []change{sized(4000, 6000)}, "", ToLook, "whether it is seen from above: no round rim found", "a.JPG"},
 		{"overhead with too few pixels", plan.NeedOverhead, []change{with(from(88), sized(1200, 1800))}, "", ToReshoot, "199 ppi", "a.JPG"},
 		{"chosen overhead", plan.NeedOverhead, []change{from(88)}, "a.JPG", Settled, "taken from 88°", "a.JPG"},
 		{"chosen overhead of unknown elevation", plan.NeedOverhead, []change{sized(4000, 6000)}, "a.JPG", Settled, "rests on the person who chose: whether it is seen from above", "a.JPG"},
@@ -151,7 +153,8 @@ func TestHeroHoldsToThePlannedAngle(t *testing.T) {
 	}{
 		{"as planned", from(40), Settled, "seen at 40° (three-quarter)"},
 		{"from above", from(85), ToReshoot, "looked down at 85° (overhead), the plan wants three-quarter"},
-		{"just too low", from(24.9), ToReshoot, "24.9°"},
+		{"too low", from(22), ToReshoot, "looked down at 22° (low), the plan wants three-quarter"},
+		{"just too low: a level errs too", from(24.9), Settled, "rests on the person who chose: whether it is seen three-quarter, as planned: it looks like 24.9°"},
 		{"not known", rated(3), Settled, "rests on the person who chose: whether it is seen three-quarter"},
 	} {
 		f := shotAt("a.JPG", 0, "R01")

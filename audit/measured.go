@@ -18,7 +18,7 @@ func (d *sheet) sharp(f *fit, fine bool) {
 		f.ask("focus", "focus")
 		return
 	}
-	ofSet, ofAlike := d.best(f.frame)
+	ofSet, ofAlike := d.besides[f.frame].sharpest, d.besides[f.frame].alike
 	alike := shareOf(m.Score, d.focus(ofAlike).Score)
 	inSet := shareOf(m.Score, d.focus(ofSet).Score)
 	var against string
@@ -91,7 +91,7 @@ func (d *sheet) lit(f *fit) {
 	if l.MattersHigh <= d.Rules.MostBurnt && l.MattersLow <= d.Rules.MostBlocked {
 		f.pass("light", fmt.Sprintf("light holds (%s burnt, %s black of what matters)", percent(l.MattersHigh), percent(l.MattersLow)))
 	}
-	if off, others := d.levelOff(f.frame); others >= 2 && math.Abs(off) > d.Rules.LevelDrift {
+	if off, others := d.besides[f.frame].stops, d.besides[f.frame].others; others >= 2 && math.Abs(off) > d.Rules.LevelDrift {
 		word := "brighter"
 		if off < 0 {
 			word = "darker"

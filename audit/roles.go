@@ -247,12 +247,10 @@ func (d *sheet) speakFor(c *casting, at int) {
 		}
 	}
 	d.speakOfPlace(c, at)
-	if v := d.views[at]; v.known() {
-		weight := -3.0
-		if v.is(plan.Overhead) {
-			weight = 4
-		}
-		c.add(RoleOverhead, "angle", weight, "seen from "+v.degrees())
+	if v := d.views[at]; v.Known {
+		// The chance itself, as log-odds over where the role begins.
+		p := min(max(v.Overhead, 0.005), 0.995)
+		c.add(RoleOverhead, "angle", math.Log(p/(1-p))-roleFirst[RoleOverhead], "seen from "+v.degrees())
 	}
 	if r, ok := d.recipeAt[d.placed[at].Recipe]; ok && d.placed[at].Recipe != "" {
 		d.speakOfPlan(c, at, d.recipes[r])
@@ -283,11 +281,11 @@ func (d *sheet) speakOfPlan(c *casting, at int, r plan.Recipe) {
 			c.add(RoleHero, "orientation", -1.5, "stands "+string(got)+", not as planned")
 		}
 	}
-	if v := d.views[at]; v.known() && r.Angle != "" && r.Angle != plan.AnyAngle && r.Angle != plan.UnknownAngle {
-		if v.class == r.Angle {
+	if v := d.views[at]; v.named() && r.Angle != "" && r.Angle != plan.AnyAngle && r.Angle != plan.UnknownAngle {
+		if v.Class == r.Angle {
 			c.add(RoleHero, "angle", 1, "seen as planned, "+string(r.Angle))
 		} else if v.isNot(r.Angle) {
-			c.add(RoleHero, "angle", -1.5, "seen "+string(v.class)+", planned "+string(r.Angle))
+			c.add(RoleHero, "angle", -1.5, "seen "+string(v.Class)+", planned "+string(r.Angle))
 		}
 	}
 }
@@ -310,13 +308,13 @@ func (d *sheet) speakOfPlace(c *casting, at int) {
 		c.add(RoleHero, "set", 1, says)
 		c.add(RoleTest, "set", -1.5, says)
 	}
-	if off, others := d.levelOff(at); others >= 2 && math.Abs(off) > d.Rules.LevelDrift {
+	if off, others := d.besides[at].stops, d.besides[at].others; others >= 2 && math.Abs(off) > d.Rules.LevelDrift {
 		says := fmt.Sprintf("its exposure is %+.1f stops off its set", off)
 		c.add(RoleTest, "light", 1.5, says)
 		c.add(RoleHero, "light", -1, says)
 	}
 	if m := d.focus(at); m != nil {
-		if ofSet, _ := d.best(at); shareOf(m.Score, d.focus(ofSet).Score) < d.Rules.FocusShare {
+		if shareOf(m.Score, d.focus(d.besides[at].sharpest).Score) < d.Rules.FocusShare {
 			c.add(RoleHero, "focus", -0.5, "softer than the best of its set")
 		}
 	}

@@ -58,9 +58,6 @@ func (d *sheet) gather() {
 		}
 	}
 	d.numberSets()
-	for i := range d.sets {
-		d.measureSet(&d.sets[i])
-	}
 }
 
 // numberSets puts the sets in the order of their first frames.
@@ -109,6 +106,7 @@ func (d *sheet) measureSet(s *set) {
 	}
 	s.whites = len(a)
 	s.white = [2]float64{middle(a), middle(b)}
+	d.compare(s)
 }
 
 // still reports whether two frames show one picture: the same colours in the
@@ -132,7 +130,7 @@ func (d *sheet) alike(i, j int) bool {
 	a, b := &d.frames[i], &d.frames[j]
 	va, vb := &d.views[i], &d.views[j]
 	return a.Look.Preview == b.Look.Preview &&
-		va.known() && vb.known() && math.Abs(va.elevation-vb.elevation) <= alikeElevation &&
+		va.named() && vb.named() && math.Abs(va.Elevation-vb.Elevation) <= alikeElevation &&
 		nearly(a.Exposure.FocalLength, b.Exposure.FocalLength, alikeFocal) &&
 		nearly(mainArea(a.Look.Matters), mainArea(b.Look.Matters), alikeRegion)
 }
@@ -152,46 +150,45 @@ func mainArea(m *catalogue.Matters) float64 {
 	return m.Regions[0].Width * m.Regions[0].Height
 }
 
-// best returns the sharpest frame of the set of a frame, and the sharpest of
-// those that are alike: the frame itself where there is none; −1 where its
-// focus is not measured.
-func (d *sheet) best(at int) (ofSet, ofAlike int) {
-	if d.focus(at) == nil {
-		return -1, -1
-	}
-	ofSet, ofAlike = at, at
-	if d.setAt[at] < 0 {
-		return
-	}
-	for _, i := range d.sets[d.setAt[at]].frames {
-		f := d.focus(i)
-		if f == nil {
-			continue
-		}
-		if f.Score > d.focus(ofSet).Score {
-			ofSet = i
-		}
-		if f.Score > d.focus(ofAlike).Score && d.alike(i, at) {
-			ofAlike = i
-		}
-	}
-	return
+// beside is what the other frames of its set tell of a frame.
+type beside struct {
+	sharpest int     // of the set; the frame itself where none is sharper
+	alike    int     // the sharpest of the alike ones
+	stops    float64 // brighter than the middle of the alike ones
+	others   int     // how many alike ones stops is taken from
 }
 
-// levelOff is by how many stops a frame is brighter than the middle of the
-// alike frames of its set, and how many those are.
-func (d *sheet) levelOff(at int) (stops float64, others int) {
-	l := d.light(at)
-	if l == nil || d.setAt[at] < 0 {
-		return 0, 0
-	}
-	var levels []float64
-	for _, i := range d.sets[d.setAt[at]].frames {
-		if o := d.light(i); o != nil && i != at && d.alike(i, at) {
-			levels = append(levels, o.Level)
+// compare holds the frames of a set against each other.
+func (d *sheet) compare(s *set) {
+	levels := make([]float64, 0, len(s.frames))
+	for _, at := range s.frames {
+		b := beside{sharpest: at, alike: at}
+		mine, light := d.focus(at), d.light(at)
+		levels = levels[:0]
+		for _, i := range s.frames {
+			if i == at {
+				continue
+			}
+			f, l := d.focus(i), d.light(i)
+			sharper := mine != nil && f != nil && f.Score > mine.Score
+			if sharper && f.Score > d.focus(b.sharpest).Score {
+				b.sharpest = i
+			}
+			if (!sharper || f.Score <= d.focus(b.alike).Score) && (light == nil || l == nil) || !d.alike(i, at) {
+				continue
+			}
+			if sharper && f.Score > d.focus(b.alike).Score {
+				b.alike = i
+			}
+			if light != nil && l != nil {
+				levels = append(levels, l.Level)
+			}
 		}
+		if b.others = len(levels); b.others > 0 {
+			b.stops = light.Level - middle(levels)
+		}
+		d.besides[at] = b
 	}
-	return l.Level - middle(levels), len(levels)
 }
 
 // focus returns what was measured of a frame's focus; nil where nothing was,

@@ -3,111 +3,114 @@ package audit
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"coverplate/audit/angle"
 	"coverplate/audit/plan"
+	"coverplate/ingest/catalogue"
 )
 
 // view is from where the camera looked at one frame.
-type view struct {
-	class      plan.Angle // "" or UnknownAngle: not known
-	elevation  float64    // degrees above the table
-	plusMinus  float64    // degrees
-	confidence float64    // 0 … 1
-	why        string
-}
+type view struct{ angle.Reading }
 
-// sureView is the confidence from which an angle that is not the wanted one
-// counts as seen, and not only as likely. The project's own choice.
-const sureView = 0.9
+// What counts as seen and not only as likely. The project's own choices.
+const (
+	sureView = 0.9  // the chance from which a class that is not the wanted one is a fault
+	sureNone = 0.02 // the chance of 75° or more up to which a frame is no overhead, for certain
+	farther  = 2.0  // of the error bar, what a class must be away to be ruled out
+)
 
-func (v view) known() bool { return v.class != "" && v.class != plan.UnknownAngle }
+// named reports whether the view has a class.
+func (v view) named() bool { return v.Known && v.Class != "" && v.Class != plan.UnknownAngle }
 
-// within reports whether the elevation may lie in a class, its error bar
-// taken in.
-func (v view) within(class plan.Angle) bool {
-	for _, e := range []float64{v.elevation - v.plusMinus, v.elevation, v.elevation + v.plusMinus} {
-		if plan.AngleOf(min(max(e, -90), 90)) == class {
-			return true
-		}
-	}
-	return false
-}
-
-// is reports whether the view is of a class for certain: it is called so, and
-// its error bar does not reach another class.
-func (v view) is(class plan.Angle) bool {
-	return v.class == class &&
-		plan.AngleOf(min(v.elevation+v.plusMinus, 90)) == class &&
-		plan.AngleOf(max(v.elevation-v.plusMinus, -90)) == class
+// bySensor reports whether a level measured it, in this frame or in another
+// from the same spot.
+func (v view) bySensor() bool {
+	return slices.Contains(v.Sources, angle.Sensor)
 }
 
 // isNot reports whether the view is of another class for certain.
 func (v view) isNot(class plan.Angle) bool {
-	return v.known() && v.class != class && v.confidence >= sureView && !v.within(class)
-}
-
-// degrees says an elevation: "62°", "84° ± 3".
-func (v view) degrees() string {
-	says := below(v.elevation, 75, 50, 25) + "°"
-	if pm := math.Round(v.plusMinus); pm > 0 {
-		says += fmt.Sprintf(" ± %.0f", pm)
+	if !v.named() || v.Class == class || v.Confidence < sureView {
+		return false
 	}
-	return says
+	for _, e := range []float64{v.Elevation - farther*v.PlusMinus, v.Elevation + farther*v.PlusMinus} {
+		if plan.AngleOf(min(max(e, -90), 90)) == class {
+			return false
+		}
+	}
+	return true
 }
 
-// because is the source of a view, in brackets; "" where it is the camera's
-// own sensor and says no more.
+// degrees says an elevation: "84° ± 3".
+func (v view) degrees() string {
+	says := below(v.Elevation, 75, 50, 25) + "°"
+	if v.bySensor() {
+		return says
+	}
+	return says + fmt.Sprintf(" ± %.0f", math.Ceil(v.PlusMinus))
+}
+
+// because is what a view rests on, in brackets; "" for the camera's own level,
+// which says no more than its figure.
 func (v view) because() string {
-	if v.why == "" {
+	if v.bySensor() || v.Why == "" {
 		return ""
 	}
-	return " (" + v.why + ")"
+	return " (" + v.Why + ")"
 }
 
-// look finds the views of all frames.
+// look finds the views of all frames, those of a set together.
 func (d *sheet) look() {
 	d.views = make([]view, len(d.frames))
-	for i, f := range d.frames {
-		if e := f.Exposure.Elevation; e != nil {
-			above := -*e // Exif counts upwards; the camera looks down
-			d.views[i] = view{class: plan.AngleOf(above), elevation: above, confidence: 1}
+	for i, at := range d.setAt {
+		if at < 0 {
+			d.views[i] = view{angle.Of(d.frames[i])}
+		}
+	}
+	for _, s := range d.sets {
+		all := make([]catalogue.Frame, len(s.frames))
+		for k, i := range s.frames {
+			all[k] = d.frames[i]
+		}
+		for k, r := range angle.OfSet(all) {
+			d.views[s.frames[k]] = view{r}
 		}
 	}
 }
 
-// seenFrom tests the planned angle. The plan's angle is a wish: what lies on
-// the bound of it is no fault.
+// seenFrom tests the planned angle, which is a wish: what lies near the bound
+// of it is left to eyes.
 func (f *fit) seenFrom(want plan.Angle, v view) {
 	switch {
 	case want == "" || want == plan.AnyAngle || want == plan.UnknownAngle:
-	case v.class == want:
+	case v.named() && v.Class == want:
 		f.pass("angle", fmt.Sprintf("seen at %s (%s)", v.degrees(), want))
-	case !v.known():
-		f.ask("angle", fmt.Sprintf("whether it is seen %s, as planned", want))
 	case v.isNot(want):
-		f.fail("angle", fmt.Sprintf("the camera looked down at %s (%s), the plan wants %s%s", v.degrees(), v.class, want, v.because()))
+		f.fail("angle", fmt.Sprintf("the camera looked down at %s (%s), the plan wants %s%s", v.degrees(), v.Class, want, v.because()))
+	case v.Known:
+		f.ask("angle", fmt.Sprintf("whether it is seen %s, as planned: it looks like %s%s", want, v.degrees(), v.because()))
 	default:
-		f.ask("angle", fmt.Sprintf("whether it is seen %s, as planned: it looks like %s, %s%s", want, v.degrees(), v.class, v.because()))
+		f.ask("angle", fmt.Sprintf("whether it is seen %s, as planned", want))
 	}
 }
 
-// above tells an overhead. What is called overhead and is not costs the
-// picture, so only what is sure counts, and whatever else may be one is looked
-// at.
+// above tells an overhead. What is called one and is none costs the picture,
+// so it must be called overhead at the operating point of package angle, its
+// error bar included; what may be one is looked at.
 func (f *fit) above(v view) {
 	switch {
-	case v.is(plan.Overhead):
+	case v.named() && v.Class == plan.Overhead && v.Elevation-v.PlusMinus >= 75:
 		f.pass("angle", "taken from "+v.degrees())
-	case v.isNot(plan.Overhead):
+	case v.Known && v.Overhead <= sureNone:
 		f.role = fmt.Sprintf("it looks down at %s, an overhead is from 75°%s", v.degrees(), v.because())
-		f.ppi = v.elevation // the steepest is the one to speak of
-	case !v.known():
-		why := v.why
-		if why == "" {
-			why = "the camera did not write its elevation"
-		}
-		f.ask("angle", "whether it is seen from above: "+why)
-	default:
+		f.ppi = v.Elevation // the steepest is the one to speak of
+		f.evidence = append(f.evidence, Evidence{"angle", testFailed, f.role})
+	case v.Known && math.Abs(v.Elevation-75) <= farther*v.PlusMinus:
+		f.ask("angle", fmt.Sprintf("whether it is seen from above: it looks like %s, too near 75°, where an overhead begins%s", v.degrees(), v.because()))
+	case v.Known:
 		f.ask("angle", fmt.Sprintf("whether it is seen from above: it looks like %s, an overhead is from 75°%s", v.degrees(), v.because()))
+	default:
+		f.ask("angle", "whether it is seen from above: "+v.Why)
 	}
 }

@@ -62,7 +62,7 @@ func (w Weights) OfSet(frames []catalogue.Frame) []Reading {
 	for i := range frames {
 		var alike []int
 		for j := range frames {
-			if i != j && sameSpot(seen[i], seen[j]) {
+			if i != j && sameSpot(&seen[i], &seen[j]) {
 				alike = append(alike, j)
 			}
 		}
@@ -77,7 +77,7 @@ const sensorError = 1.0
 
 // read judges frame i with the help of the frames alike.
 func (w Weights) read(seen []sight, i int, alike []int) Reading {
-	s := seen[i]
+	s := &seen[i]
 	if s.sensor != nil {
 		return bySensor(*s.sensor, "the camera's level says %s", Sensor)
 	}
@@ -86,11 +86,11 @@ func (w Weights) read(seen []sight, i int, alike []int) Reading {
 			return bySensor(*e, "the level says %s in a frame of the set whose rims stand in the same places", Set)
 		}
 	}
-	b := s.belief()
+	b := s.believed()
 	for _, j := range alike {
-		b.join(seen[j].belief(), 1/float64(len(alike)))
+		b.join(seen[j].believed(), 1/float64(len(alike)))
 	}
-	return w.name(s, b, len(alike))
+	return w.name(*s, b, len(alike))
 }
 
 // bySensor is the reading of an elevation that a level measured.

@@ -45,6 +45,7 @@ type sight struct {
 	views  []view   // the surest first
 	posed  bool     // elevations are of exact perspective, the focal length being known
 	height float64  // of the upright picture, shares of its width
+	kept   *belief  // what believed worked out
 }
 
 // Spreads of the sine of the elevation, one standard deviation. An edge is
@@ -107,27 +108,49 @@ type belief [steps]float64
 
 func elevationAt(i int) float64 { return (float64(i) + 0.5) / 2 }
 
+// believed is belief, worked out once: every frame of a set asks for those of
+// all that are alike.
+func (s *sight) believed() belief {
+	if s.kept == nil {
+		b := s.belief()
+		s.kept = &b
+	}
+	return *s.kept
+}
+
 // belief weighs the rims of one frame. Each is either what it seems, with the
 // chance of its trust, or some other curve, of which any ratio is as likely as
 // any other: so rims that agree strengthen each other, one that stands alone
 // against others is outvoted, and a tie stays open.
 func (s sight) belief() belief {
-	var b belief
-	for i := range b {
-		sin := math.Sin(elevationAt(i) * math.Pi / 180)
-		b[i] = math.Log(prior(elevationAt(i)))
-		for n, v := range s.views {
-			z := (math.Sin(v.elevation*math.Pi/180) - sin) / v.spread
-			like := v.trust*math.Exp(-z*z/2)/(v.spread*math.Sqrt(2*math.Pi)) + 1 - v.trust
-			weight := 1.0
-			if n > 0 {
-				weight = 0.5 // a rim and its well are one vessel, half one witness
+	b := belief(logPrior)
+	for n, v := range s.views {
+		weight := 1.0
+		if n > 0 {
+			weight = 0.5 // a rim and its well are one vessel, half one witness
+		}
+		sin, top := math.Sin(v.elevation*math.Pi/180), v.trust/(v.spread*math.Sqrt(2*math.Pi))
+		far := math.Log(1 - v.trust)
+		for i := range b {
+			z := (sin - sines[i]) / v.spread
+			if z*z > 100 { // e^−50 adds nothing to what is left of 1 − trust
+				b[i] += weight * far
+				continue
 			}
-			b[i] += weight * math.Log(like)
+			b[i] += weight * math.Log(top*math.Exp(-z*z/2)+1-v.trust)
 		}
 	}
 	return b
 }
+
+// sines and logPrior are worked out once for all frames.
+var sines, logPrior = func() (s, p [steps]float64) {
+	for i := range s {
+		s[i] = math.Sin(elevationAt(i) * math.Pi / 180)
+		p[i] = math.Log(prior(elevationAt(i)))
+	}
+	return s, p
+}()
 
 // prior is how dishes are photographed, whatever the picture shows: straight
 // from above, or as one sits before them. Common practice, no source.
@@ -144,7 +167,7 @@ func prior(e float64) float64 {
 // left out.
 func (b *belief) join(o belief, weight float64) {
 	for i := range b {
-		b[i] += weight * (o[i] - math.Log(prior(elevationAt(i))))
+		b[i] += weight * (o[i] - logPrior[i])
 	}
 }
 

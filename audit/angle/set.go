@@ -5,7 +5,7 @@ import "math"
 // sameSpot tells whether two frames were taken from one spot: the bodies and
 // focal lengths are the same as far as known, and a rim stands in both in the
 // same place.
-func sameSpot(a, b sight) bool {
+func sameSpot(a, b *sight) bool {
 	if a.frame.Camera != b.frame.Camera || a.frame.Exposure.FocalLength != b.frame.Exposure.FocalLength ||
 		math.Abs(a.height-b.height) > 0.01 || a.height == 0 {
 		return false
