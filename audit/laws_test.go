@@ -73,7 +73,7 @@ func anyMeasures(t *rapid.T, f *catalogue.Frame) {
 	}
 	if rapid.IntRange(0, 3).Draw(t, "light") > 0 {
 		f.Look.Light = &catalogue.Light{MattersHigh: part.Draw(t, "burnt") * 0.05, MattersLow: part.Draw(t, "black") * 0.2,
-			Level: rapid.Float64Range(-6, 0).Draw(t, "level"), White: [2]float64{rapid.Float64Range(-9, 9).Draw(t, "white"), 0}}
+			Level: rapid.Float64Range(-6, 0).Draw(t, "level"), White: rapid.SampledFrom([]*[2]float64{nil, {0, 0}, {2, 1}, {9, -9}}).Draw(t, "white")}
 	}
 	for range rapid.IntRange(0, 2).Draw(t, "rims") {
 		f.Look.Rims = append(f.Look.Rims, catalogue.Rim{X: 0.5, Y: 0.75, A: 0.3, B: 0.3 * rapid.Float64Range(0.1, 1).Draw(t, "ratio"),

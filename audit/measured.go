@@ -98,7 +98,7 @@ func (d *sheet) lit(f *fit) {
 		}
 		f.note("light", fmt.Sprintf("%.1f stops %s than the alike frames of its set", math.Abs(off), word))
 	}
-	if at := d.setAt[f.frame]; at >= 0 && d.sets[at].whites >= fewestWhites {
+	if at := d.setAt[f.frame]; at >= 0 && l.White != nil && d.sets[at].whites >= fewestWhites {
 		w := d.sets[at].white
 		if off := math.Hypot(l.White[0]-w[0], l.White[1]-w[1]); off > d.Rules.WhiteDrift {
 			f.note("light", fmt.Sprintf("its white is %.1f ΔE off that of its set: was the white balance changed?", off))

@@ -34,9 +34,12 @@ func litAs(burnt, black float64) change {
 	}
 }
 
+// fromWhite gives the light a cast of none.
+func fromWhite(f *catalogue.Frame) { f.Look.Light.White = &[2]float64{} }
+
 func level(stops float64) change { return func(f *catalogue.Frame) { f.Look.Light.Level = stops } }
 func cast(a, b float64) change {
-	return func(f *catalogue.Frame) { f.Look.Light.White = [2]float64{a, b} }
+	return func(f *catalogue.Frame) { f.Look.Light.White = &[2]float64{a, b} }
 }
 func lens(mm float64) change { return func(f *catalogue.Frame) { f.Exposure.FocalLength = mm } }
 func said(subject string) change {
@@ -96,7 +99,7 @@ func TestVerdictByFocusLightAngleAndRole(t *testing.T) {
 		{"hero without drawing in the shadows", plan.Hero, []change{with(well, litAs(0, 0.25))}, "", ToReshoot, "25 % of what matters is black without drawing", "a.JPG", ""},
 		{"hero both soft and burnt", plan.Hero, []change{with(blurred, litAs(0.08, 0))}, "", ToReshoot, "it is soft, out of focus|8 % of what matters", "a.JPG", ""},
 		{"hero darker than its set is noted", plan.Hero, []change{with(well, level(-4)), well, well}, "a.JPG", Settled, "1.5 stops darker than the alike frames of its set", "a.JPG", ""},
-		{"hero of another white is noted", plan.Hero, []change{with(well, cast(2, 12)), well, well}, "a.JPG", Settled, "its white is 12.2 ΔE off that of its set", "a.JPG", ""},
+		{"hero of another white is noted", plan.Hero, []change{with(well, cast(2, 12)), with(well, fromWhite), with(well, fromWhite)}, "a.JPG", Settled, "its white is 12.2 ΔE off that of its set", "a.JPG", ""},
 
 		{"overhead that passes every test", plan.NeedOverhead, []change{well, wellAbove}, "", ToChoose, "taken from 88°", "b.JPG", ""},
 		{"the only overhead is soft", plan.NeedOverhead, []change{well, with(wellAbove, sharpAs(0.25, 0.1)), well}, "", ToReshoot, "the only frame of its kind is not fit: it is soft, out of focus|focus 0.31 of the set's best", "b.JPG", ""},

@@ -100,7 +100,7 @@ func (d *sheet) measureSet(s *set) {
 	}
 	var a, b []float64
 	for _, i := range s.frames {
-		if l := d.light(i); l != nil {
+		if l := d.light(i); l != nil && l.White != nil {
 			a, b = append(a, l.White[0]), append(b, l.White[1])
 		}
 	}
@@ -205,7 +205,7 @@ func (d *sheet) focus(at int) *catalogue.Focus {
 func (d *sheet) light(at int) *catalogue.Light {
 	l := d.frames[at].Look.Light
 	if l == nil || !share(l.MattersHigh) || !share(l.MattersLow) ||
-		!finite(l.Level) || !finite(l.White[0]) || !finite(l.White[1]) {
+		!finite(l.Level) || l.White != nil && (!finite(l.White[0]) || !finite(l.White[1])) {
 		return nil
 	}
 	for _, x := range append(l.High[:], l.Low[:]...) {
