@@ -213,26 +213,52 @@ func (m measured) facts(f *catalogue.Frame) {
 	}
 }
 
-// Measure returns the facts and the look of the one loose picture at path;
-// nothing is stored, and a sidecar beside it is not read. What could not be
-// read of it is told in Frame.Unread. The error is for a file that can't be
-// opened or is no picture by its name (*camera.UnsupportedError).
-func Measure(path string) (catalogue.Frame, error) {
+// Facts returns what the camera wrote of the one loose picture at path, without
+// a look at its pixels; ID, Look and Measured stay empty. What could not be
+// read is told in Frame.Unread. Errors are those of Measure.
+func Facts(path string) (catalogue.Frame, error) {
+	kind, info, err := loose(path)
+	if err != nil {
+		return catalogue.Frame{}, err
+	}
+	m := measure([]located{{kind, filepath.Base(path), path, info.ModTime()}}, false)
+	f := catalogue.Frame{
+		Files:  []catalogue.File{{Kind: kind, Path: path, Name: filepath.Base(path), Size: info.Size(), Modified: info.ModTime().UTC()}},
+		Unread: m.unread(),
+	}
+	m.facts(&f)
+	return f, nil
+}
+
+// loose makes sure that path is a picture's file.
+func loose(path string) (catalogue.FileKind, os.FileInfo, error) {
 	kind := kindOf(filepath.Base(path))
 	if !pictorial(kind) {
-		return catalogue.Frame{}, fmt.Errorf("measure %s: %w", path, &camera.UnsupportedError{
+		return "", nil, fmt.Errorf("measure %s: %w", path, &camera.UnsupportedError{
 			Format: fmt.Sprintf("a file named %q", filepath.Ext(path)), Reason: "give a JPEG, HEIC, PNG, TIFF, WebP or raw",
 		})
 	}
 	info, err := os.Stat(path)
 	if err != nil {
-		return catalogue.Frame{}, fmt.Errorf("measure: %w", err)
+		return "", nil, fmt.Errorf("measure: %w", err)
 	}
 	if !info.Mode().IsRegular() {
-		return catalogue.Frame{}, fmt.Errorf("measure %s: it is no file", path)
+		return "", nil, fmt.Errorf("measure %s: it is no file", path)
 	}
 	if info.Size() == 0 {
-		return catalogue.Frame{}, fmt.Errorf("measure %s: %w", path, ErrEmpty)
+		return "", nil, fmt.Errorf("measure %s: %w", path, ErrEmpty)
+	}
+	return kind, info, nil
+}
+
+// Measure returns the facts and the look of the one loose picture at path;
+// nothing is stored, and a sidecar beside it is not read. What could not be
+// read of it is told in Frame.Unread. The error is for a file that can't be
+// opened or is no picture by its name (*camera.UnsupportedError).
+func Measure(path string) (catalogue.Frame, error) {
+	kind, info, err := loose(path)
+	if err != nil {
+		return catalogue.Frame{}, err
 	}
 	in, err := os.Open(path)
 	if err != nil {

@@ -27,9 +27,10 @@ var rooms = map[string][]string{
 	"audit/plan":       {},
 	"audit/plansheet":  {"audit/plan"},
 	"audit/crop":       {},
+	"audit/optics":     {},
 	"audit/angle":      {"audit/plan", "ingest/catalogue"},
 	"audit":            {"audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
-	"cmd/coverplate":   {"audit", "audit/angle", "audit/crop", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/catalogue", "ingest/look", "ingest/rehearsal"},
+	"cmd/coverplate":   {"audit", "audit/angle", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/catalogue", "ingest/look", "ingest/rehearsal"},
 }
 
 // owners says which one package may name a third party's code.
@@ -57,6 +58,7 @@ var forbidden = map[string][]string{
 	"audit/plan":      {"os", "io", "io/fs", "path/filepath", "context", "net/http"},
 	"audit/plansheet": {"os", "io/fs", "path/filepath", "context", "net/http"},
 	"audit/angle":     {"os", "io", "io/fs", "path/filepath", "context", "database/sql", "image", "net/http", "time", "math/rand", "math/rand/v2"},
+	"audit/optics":    {"os", "io", "context", "image", "net/http"},
 	"audit/crop":      {"os", "io", "context", "image", "net/http"},
 	"colour/icc":      {"os", "io", "io/fs", "context", "time", "image", "math/rand", "math/rand/v2"},
 	"colour":          {"os", "io/fs", "context", "time", "image", "math/rand", "math/rand/v2"},
