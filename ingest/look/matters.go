@@ -54,13 +54,16 @@ func weigh(r colour.Raster, focus *catalogue.Focus, rims []catalogue.Rim) *catal
 		x, y := (float64(i%m.Columns)+0.5)/float64(m.Columns), (float64(i/m.Columns)+0.5)/float64(m.Rows)
 		grid[i] = min(1, float64(v[0])/top) * sharpAt(focus, x, y) * central(x, y)
 	}
-	gathered(grid, m.Columns, m.Rows, float64(r.Height)/float64(r.Width), rims)
+	high := float64(r.Height) / float64(r.Width)
+	vessels := vesselsOf(rims)
+	gathered(grid, m.Columns, m.Rows, high, vessels)
 	cut := threshold(grid)
 	m.Weight = make([]uint8, len(grid))
 	for i, v := range grid {
 		m.Weight[i] = weightOf(v, cut)
 	}
 	whole(m)
+	part(m, high, vessels)
 	m.Regions = regions(*m)
 	return m
 }
@@ -212,22 +215,66 @@ func sharpAt(f *catalogue.Focus, x, y float64) float64 {
 	return 0.5 + 0.5*float64(best)/float64(top)
 }
 
+// vesselsOf returns the rims that count, one a vessel: a bowl draws its outer
+// edge, its inner edge and the edge of what is in it.
+func vesselsOf(rims []catalogue.Rim) []catalogue.Rim {
+	var all []catalogue.Rim
+	for _, r := range rims {
+		if r.Score >= rimCounts && r.A > 0 && r.B > 0 {
+			all = append(all, r)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b catalogue.Rim) int { return cmp.Compare(b.A*b.B, a.A*a.B) })
+	var out []catalogue.Rim
+	for _, r := range all {
+		if !slices.ContainsFunc(out, func(larger catalogue.Rim) bool { return within(larger, r.X, r.Y) < 0.8 }) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// within tells how far out a place lies: 0 at the rim's centre, 1 on the rim.
+// x and y are shares of the picture's width.
+func within(r catalogue.Rim, x, y float64) float64 {
+	sin, cos := math.Sincos(r.Turn * math.Pi / 180)
+	x, y = x-r.X, y-r.Y
+	return math.Sqrt(square((x*cos+y*sin)/r.A) + square((y*cos-x*sin)/r.B))
+}
+
 // gathered lifts all that lies inside of a rim to what a dish weighs. high is
 // the picture's height in widths.
-func gathered(grid []float64, columns, rows int, high float64, rims []catalogue.Rim) {
-	for _, rim := range rims {
-		if rim.Score < rimCounts || !(rim.A > 0) || !(rim.B > 0) {
-			continue
-		}
-		sin, cos := math.Sincos(rim.Turn * math.Pi / 180)
-		inside := func(i int) bool {
-			x, y := (float64(i%columns)+0.5)/float64(columns)-rim.X, (float64(i/columns)+0.5)/float64(rows)*high-rim.Y
-			return square((x*cos+y*sin)/rim.A)+square((y*cos-x*sin)/rim.B) <= 1
-		}
-		for i := range grid {
-			if inside(i) {
+func gathered(grid []float64, columns, rows int, high float64, vessels []catalogue.Rim) {
+	for i := range grid {
+		x, y := (float64(i%columns)+0.5)/float64(columns), (float64(i/columns)+0.5)/float64(rows)*high
+		for _, r := range vessels {
+			if within(r, x, y) <= 1 {
 				grid[i] = max(grid[i], 0.6+0.4*grid[i])
 			}
+		}
+	}
+}
+
+// part draws a line between vessels that touch, so that each is a region of
+// its own: what lies between belongs to the nearer.
+func part(m *catalogue.Matters, high float64, vessels []catalogue.Rim) {
+	if len(vessels) < 2 {
+		return
+	}
+	nearest := make([]int, len(m.Weight))
+	for i := range nearest {
+		x, y := (float64(i%m.Columns)+0.5)/float64(m.Columns), (float64(i/m.Columns)+0.5)/float64(m.Rows)*high
+		best := math.Inf(1)
+		for n, r := range vessels {
+			if d := within(r, x, y); d < best {
+				best, nearest[i] = d, n
+			}
+		}
+	}
+	for i, w := range m.Weight {
+		right, below := i%m.Columns < m.Columns-1 && nearest[i] != nearest[i+1], i+m.Columns < len(m.Weight) && nearest[i] != nearest[i+m.Columns]
+		if w >= catalogue.MattersFrom && (right || below) {
+			m.Weight[i] = catalogue.MattersFrom - 1
 		}
 	}
 }
