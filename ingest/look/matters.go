@@ -97,7 +97,7 @@ func softened(lab []colour.Lab, w, h int) []colour.Lab {
 func tuned(lab []colour.Lab, mean colour.Lab) []float64 {
 	out := make([]float64, len(lab))
 	for i, c := range lab {
-		out[i] = apart(c, mean)
+		out[i] = math.Sqrt(apartSquare(c, mean))
 	}
 	return out
 }
@@ -130,9 +130,9 @@ func outstanding(lab []colour.Lab, w, h int) []float64 {
 		}
 		d := math.Inf(1)
 		for _, g := range grounds {
-			d = min(d, apart(c, g))
+			d = min(d, apartSquare(c, g))
 		}
-		out[i] = share*d + (1-share)*out[i]
+		out[i] = share*math.Sqrt(d) + (1-share)*out[i]
 	}
 	return out
 }
@@ -141,6 +141,7 @@ func outstanding(lab []colour.Lab, w, h int) []float64 {
 // a seventh of it or more, and which share of the border they account for.
 func surfaces(lab []colour.Lab, w, h int) ([]colour.Lab, float64) {
 	const near, least, most = 11.0, 1.0 / 7, 4 // ΔE*ab; share; count
+	const sample = 512                         // pixels of the border that stand for all
 	ring := max(1, min(w, h)/14)
 	var border []colour.Lab
 	for i, c := range lab {
@@ -148,19 +149,25 @@ func surfaces(lab []colour.Lab, w, h int) ([]colour.Lab, float64) {
 			border = append(border, c)
 		}
 	}
-	free := make([]bool, len(border)) // true: taken already
+	if step := len(border) / sample; step > 1 {
+		for i := range len(border) / step {
+			border[i] = border[i*step]
+		}
+		border = border[:len(border)/step]
+	}
+	taken := make([]bool, len(border))
 	var found []colour.Lab
-	var taken int
+	var count int
 	for len(found) < most {
 		// The seed with the most of the border about it, of an even sample.
 		best, bestN := -1, 0
 		for s := 0; s < len(border); s += max(1, len(border)/96) {
-			if free[s] {
+			if taken[s] {
 				continue
 			}
 			n := 0
 			for i, c := range border {
-				if !free[i] && apart(c, border[s]) < near {
+				if !taken[i] && apartSquare(c, border[s]) < near*near {
 					n++
 				}
 			}
@@ -174,15 +181,15 @@ func surfaces(lab []colour.Lab, w, h int) ([]colour.Lab, float64) {
 		var members []colour.Lab
 		seed := border[best]
 		for i, c := range border {
-			if !free[i] && apart(c, seed) < near {
-				free[i] = true
+			if !taken[i] && apartSquare(c, seed) < near*near {
+				taken[i] = true
 				members = append(members, c)
 			}
 		}
-		taken += len(members)
+		count += len(members)
 		found = append(found, meanOf(members))
 	}
-	return found, float64(taken) / float64(len(border))
+	return found, float64(count) / float64(len(border))
 }
 
 // central favours the middle a little: models of what people look at do better
