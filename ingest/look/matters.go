@@ -103,8 +103,8 @@ func tuned(lab []colour.Lab, mean colour.Lab) []float64 {
 }
 
 // apartSquare is the square of ΔE*ab.
-func apartSquare(a, b colour.Lab) float64 { return square(a.L-b.L) + square(a.A-b.A) + square(a.B-b.B) }
-	return math.Sqrt(square(a.L-b.L) + square(a.A-b.A) + square(a.B-b.B))
+func apartSquare(a, b colour.Lab) float64 {
+	return square(a.L-b.L) + square(a.A-b.A) + square(a.B-b.B)
 }
 
 func square(x float64) float64 { return x * x }
