@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -75,7 +76,7 @@ func runAudit(ctx context.Context, at surroundings, where string, recipes []stri
 	case o.CSV:
 		err = writeReportCSV(at.Stdout, r)
 	case o.HTML != "":
-		if err = writePage(o.HTML, r, s.pictures(g.Frames)); err == nil {
+		if err = s.writeReport(o.HTML, r, g); err == nil {
 			_, err = fmt.Fprintf(at.Stdout, "%s is written; open it in a browser, it needs no network\n", plain(o.HTML))
 		}
 	default:
@@ -142,15 +143,20 @@ func (s shoot) pictures(frames []catalogue.Frame) func(catalogue.FrameID) ([]byt
 	}
 }
 
-// writePage writes the report's page. A page that was there is replaced in one
-// step; a file that is no page is left alone.
-func writePage(path string, r audit.Report, pictures func(catalogue.FrameID) ([]byte, error)) error {
+// writeReport writes the report's page.
+func (s shoot) writeReport(path string, r audit.Report, g gathered) error {
+	return writePage(path, func(w io.Writer) error { return writeReportHTML(w, r, g.Book, s.pictures(g.Frames)) })
+}
+
+// writePage writes a page. One that was there is replaced in one step; a file
+// that is no page is left alone.
+func writePage(path string, write func(io.Writer) error) error {
 	ext := strings.ToLower(filepath.Ext(path))
 	if _, err := os.Stat(path); err == nil && ext != ".html" && ext != ".htm" {
 		return misused("give a name that ends in .html", "%s is there already and is no page", path)
 	}
 	var page bytes.Buffer
-	if err := writeReportHTML(&page, r, pictures); err != nil {
+	if err := write(&page); err != nil {
 		return err
 	}
 	f, err := os.CreateTemp(filepath.Dir(path), ".coverplate-*.html")

@@ -108,7 +108,8 @@ func runDemo(ctx context.Context, at surroundings, dir string, longSide int) err
 		return err
 	}
 	page := filepath.Join(dir, "report.html")
-	if err := writePage(page, r, s.pictures(g.Frames)); err != nil {
+	flat := filepath.Join(dir, "flatplan.html")
+	if err := errors.Join(s.writeReport(page, r, g), s.writeFlatplan(flat, r, g)); err != nil {
 		return err
 	}
 	wrong := unlike(r, reh, g.Frames)
@@ -119,7 +120,7 @@ func runDemo(ctx context.Context, at surroundings, dir string, longSide int) err
 	for _, w := range wrong {
 		t.put(0, 2, w)
 	}
-	sayNext(t, s.Dir, page)
+	sayNext(t, s.Dir, page, flat)
 	if len(wrong) > 0 {
 		return errors.Join(t.err, errors.New("the report differs from what was planted"))
 	}
@@ -253,12 +254,14 @@ func unlike(r audit.Report, reh rehearsal.Shoot, frames []catalogue.Frame) []str
 
 // sayNext tells how to open the page and what to try. Paths and commands stand
 // unfolded, so that they can be copied.
-func sayNext(t *setter, dir, page string) {
+func sayNext(t *setter, dir, page, flat string) {
 	t.head("see it", "")
 	t.put(0, 2, "The report as a page, with pictures and palettes; open it in a browser:")
 	t.whole("  " + page)
+	t.put(0, 2, "The book as it lies open, spread by spread, with a value check in grey:")
+	t.whole("  " + flat)
 	t.head("try next", "")
-	for _, line := range []string{"cd " + shellWord(dir), "coverplate frames", "coverplate flatplan", "coverplate audit --json", "coverplate choose --undo && coverplate audit"} {
+	for _, line := range []string{"cd " + shellWord(dir), "coverplate frames", "coverplate flatplan --suggest", "coverplate audit --json", "coverplate choose --undo && coverplate audit"} {
 		t.whole("  " + line)
 	}
 	if _, err := exec.LookPath("coverplate"); err != nil {

@@ -35,20 +35,21 @@ var rooms = map[string][]string{
 
 // owners says which one package may name a third party's code.
 var owners = map[string]string{
-	"github.com/rwcarlsen/goexif":       "ingest/camera",
-	"github.com/disintegration/imaging": "ingest/look",
-	"golang.org/x/image":                "ingest/look",
-	"modernc.org/sqlite":                "ingest/catalogue",
-	"database/sql":                      "ingest/catalogue",
-	"golang.org/x/sys":                  "ingest",
-	"github.com/xuri/excelize":          "audit/plansheet",
-	"golang.org/x/text":                 "audit/plansheet",
-	"github.com/spf13/cobra":            "cmd/coverplate",
-	"github.com/spf13/pflag":            "cmd/coverplate",
-	"github.com/pelletier/go-toml":      "cmd/coverplate",
-	"charm.land/lipgloss":               "cmd/coverplate",
-	"github.com/vbauerster/mpb":         "cmd/coverplate",
-	"golang.org/x/term":                 "cmd/coverplate",
+	"github.com/rwcarlsen/goexif":           "ingest/camera",
+	"github.com/disintegration/imaging":     "ingest/look",
+	"golang.org/x/image":                    "ingest/look",
+	"modernc.org/sqlite":                    "ingest/catalogue",
+	"database/sql":                          "ingest/catalogue",
+	"golang.org/x/sys":                      "ingest",
+	"github.com/xuri/excelize":              "audit/plansheet",
+	"golang.org/x/text":                     "audit/plansheet",
+	"github.com/spf13/cobra":                "cmd/coverplate",
+	"github.com/spf13/pflag":                "cmd/coverplate",
+	"github.com/pelletier/go-toml":          "cmd/coverplate",
+	"charm.land/lipgloss":                   "cmd/coverplate",
+	"github.com/charmbracelet/colorprofile": "cmd/coverplate",
+	"github.com/vbauerster/mpb":             "cmd/coverplate",
+	"golang.org/x/term":                     "cmd/coverplate",
 }
 
 // forbidden says what a room may never name: audit has no disk, no clock, no

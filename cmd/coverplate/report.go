@@ -17,6 +17,7 @@ import (
 type termOptions struct {
 	Width  int  // columns; below 40 counts as 40
 	Colour bool // false: no escape sequence at all
+	Hues   hues // what swatches may be shown in; noHues where Colour is false
 }
 
 // setter sets text in a column of the terminal. The first write error stays

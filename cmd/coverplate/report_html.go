@@ -1,16 +1,12 @@
 package main
 
 import (
-	"bytes"
-	"crypto/sha256"
 	_ "embed"
-	"encoding/base64"
-	"fmt"
 	"html/template"
 	"io"
 
 	"coverplate/audit"
-	"coverplate/colour"
+	"coverplate/audit/plan"
 	"coverplate/ingest/catalogue"
 )
 
@@ -50,25 +46,6 @@ type needView struct {
 	Others                    int
 }
 
-type spreadView struct {
-	Spread          int
-	Pages, Titles   string
-	Picture         template.URL
-	PictureOf       string
-	Bars            []barView
-	Names, Surface  string
-	SurfaceHex      string
-	ToNext, Verdict string
-	Why             string
-	SaysOfPicture   string
-}
-
-// barView is one swatch of a palette bar a hundred units wide.
-type barView struct {
-	X, Width string
-	Hex      string
-}
-
 type propView struct{ Prop, Recipes, Why string }
 
 type noteView struct{ Says, Frame string }
@@ -79,34 +56,20 @@ type unplacedView struct {
 }
 
 // writeReportHTML writes a report as one page that needs no other file and no
-// network. pictures gives a small upright JPEG of a frame, or nothing where
+// network; book gives its leaves their shape. pictures gives a small upright JPEG of a frame, or nothing where
 // there is none; its errors are not the report's: the page then says that the
 // picture is missing.
-func writeReportHTML(w io.Writer, r audit.Report, pictures func(catalogue.FrameID) ([]byte, error)) error {
-	page, err := template.New("report").Parse(reportPage)
+func writeReportHTML(w io.Writer, r audit.Report, book plan.Book, pictures func(catalogue.FrameID) ([]byte, error)) error {
+	set, err := pageTemplates()
 	if err != nil {
-		return fmt.Errorf("read the report's template: %w", err)
+		return err
 	}
-	sum := sha256.Sum256([]byte(reportStyle))
-	v := reportView{
-		Policy: "default-src 'none'; img-src data:; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'",
-		Style:  template.CSS(reportStyle),
-		Book:   r.Book, Seen: seenSays(r.Seen), Pace: paceSays(r.Days), Todo: todo(r),
-	}
+	v := reportView{Book: r.Book, Seen: seenSays(r.Seen), Pace: paceSays(r.Days), Todo: todo(r)}
 	v.AllDone = len(v.Todo) == 0
-	picture := func(id catalogue.FrameID) template.URL {
-		if id == "" || pictures == nil {
-			return ""
-		}
-		b, err := pictures(id)
-		if err != nil || len(b) == 0 {
-			return ""
-		}
-		return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(b))
-	}
-	titles := map[string]string{}
+	v.Style, v.Policy = dress(book)
+	picture := embedder(pictures)
+	titles := titlesOf(r)
 	for _, rec := range r.Recipes {
-		titles[rec.ID] = rec.Title
 		d := docketOf(rec, picture)
 		if rec.Strike == audit.MayStrike {
 			v.StrikeN++
@@ -127,13 +90,7 @@ func writeReportHTML(w io.Writer, r audit.Report, pictures func(catalogue.FrameI
 	for _, u := range r.Unplaced {
 		v.Unplaced = append(v.Unplaced, unplacedView{u.Frame, u.Why, joinAnd(u.Guesses), picture(u.FrameID)})
 	}
-	// Rendered whole before the first byte goes out: half a report is none.
-	var b bytes.Buffer
-	if err := page.Execute(&b, v); err != nil {
-		return fmt.Errorf("render the report: %w", err)
-	}
-	_, err = w.Write(b.Bytes())
-	return err
+	return execute(w, set, "report", v)
 }
 
 func docketOf(rec audit.Recipe, picture func(catalogue.FrameID) template.URL) docketView {
@@ -150,30 +107,4 @@ func docketOf(rec audit.Recipe, picture func(catalogue.FrameID) template.URL) do
 		}
 	}
 	return d
-}
-
-func spreadOf(s audit.Spread, titles map[string]string, picture func(catalogue.FrameID) template.URL) spreadView {
-	v := spreadView{Spread: s.Spread, Pages: s.Pages, Picture: picture(s.FrameID), Verdict: string(s.Verdict), Why: s.Why,
-		ToNext: toNextSays(s.ToNext), Bars: barsOf(s.Palette), Names: paletteSays(s.Palette), SaysOfPicture: pictureSays(s)}
-	for i, id := range s.Recipes {
-		if i > 0 {
-			v.Titles += "; "
-		}
-		v.Titles += id + " " + titles[id]
-	}
-	if s.Surface != nil {
-		v.Surface, v.SurfaceHex = s.Surface.Name+" "+s.Surface.Hex, s.Surface.Hex
-	}
-	return v
-}
-
-// barsOf lays a palette out in proportion along a hundred units.
-func barsOf(p []colour.Swatch) []barView {
-	var bars []barView
-	x := 0.0
-	for _, s := range p {
-		bars = append(bars, barView{fmt.Sprintf("%.2f", 100*x), fmt.Sprintf("%.2f", 100*s.Share), s.Hex})
-		x += s.Share
-	}
-	return bars
 }

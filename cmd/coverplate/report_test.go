@@ -13,8 +13,10 @@ import (
 	"charm.land/lipgloss/v2"
 
 	"coverplate/audit"
+	"coverplate/audit/plan"
 	"coverplate/colour"
 	"coverplate/ingest/catalogue"
+	"coverplate/ingest/look"
 )
 
 func ptr[T any](v T) *T { return &v }
@@ -41,15 +43,27 @@ func paperReport() audit.Report {
 			{ID: "R03", Title: "Plums", Day: "", Strike: audit.Hold, Needs: []audit.Finding{{Need: "hero", Verdict: audit.ToShoot, Why: "no frame", Others: []string{}}}},
 		},
 		Spreads: []audit.Spread{
-			{Spread: 6, Pages: "12-13", Recipes: []string{"R02"}, Verdict: audit.ToLook, Why: "the next is unknown", Frame: &long, FrameID: "aa", ToNext: ptr(9.44),
-				Palette: []colour.Swatch{{Hex: "#b5651d", Share: 0.6, Name: "strong brown"}, {Hex: "#224422", Share: 0.4, Name: "dark green", Accent: true}}, Surface: &colour.Swatch{Hex: "#e0d8c8", Name: "pale yellowish pink"}},
-			{Spread: 12, Pages: "24-25", Recipes: []string{"R01"}, Verdict: audit.ToShoot, Why: "no picture yet"},
+			{Spread: 6, Pages: "12", Recipes: []string{"R02"}, Verdict: audit.ToLook, Why: "the next is unknown", Frame: &long, FrameID: "aa", ToNext: ptr(9.44), Palette: paperPalette(),
+				Pictures: []audit.Picture{{Recipe: "R02", Pages: "12", Frame: &long, FrameID: "aa", Palette: paperPalette(), Surface: &colour.Swatch{Hex: "#e0d8c8", Name: "pale yellowish pink"}}},
+				Neighbours: []audit.Neighbour{
+					{Kind: audit.NextSpread, Spreads: [2]int{6, 12}, Pages: [2]string{"12", "24-25"}, Recipes: [2][]string{{"R02"}, {"R01"}}, Apart: ptr(9.44), Contrast: audit.Alike, Threshold: 10},
+				},
+				Surfaces: []audit.SurfacePair{{Kind: audit.NextSpread, Ground: audit.SameGround, Why: "R02 (page 12) and R01 (pages 24-25): one surface"}, {Ground: audit.OtherGround, Why: "they differ"}}},
+			{Spread: 12, Pages: "24-25", Recipes: []string{"R01"}, Verdict: audit.ToShoot, Why: "no picture yet", Pictures: []audit.Picture{{Recipe: "R01", Pages: "24-25"}},
+				Neighbours: []audit.Neighbour{
+					{Kind: audit.NextSpread, Spreads: [2]int{12, 13}, Pages: [2]string{"24-25", "26-27"}, Recipes: [2][]string{{"R01"}, {"R04", "R05"}}, Contrast: audit.Unknown, Threshold: 10, Why: "R01 (pages 24-25) and R04, R05 (pages 26-27), the next: not known, R01 has no picture yet"},
+				}},
 		},
 		Days:     audit.Pace{Done: 1, Of: 3, DaysLeft: 2, NeededPerDay: ptr(1.0), OnPace: true, Why: "on pace"},
 		Props:    []audit.Prop{{Prop: "grey stoneware bowl", Recipes: []string{"R01", "R02"}, Spreads: []int{6, 12}, Why: "planned for both"}},
 		Notes:    []audit.Note{{Kind: "decision", Recipe: "R01", Frame: "ccdd", Says: "the chosen frame is gone"}},
 		Unplaced: []audit.UnplacedNote{{Frame: "originals/2026-03-04/b/SKA_0007.JPG", FrameID: "cc", Why: "nothing names a dish", Guesses: []string{"R02"}}},
 	}
+}
+
+func paperPalette() []colour.Swatch {
+	return []colour.Swatch{{Hex: "#b5651d", Lab: colour.Lab{L: 50.04, A: 27.3, B: 50.8}, Share: 0.6, Name: "strong brown"},
+		{Hex: "#224422", Lab: colour.Lab{L: 25.5, A: -19.4, B: 16.1}, Share: 0.4, Name: "dark green", Accent: true}}
 }
 
 func TestReportAtTheTerminal(t *testing.T) {
@@ -106,41 +120,6 @@ func TestRenderingTellsOfABrokenPipe(t *testing.T) {
 	}
 }
 
-func TestFlatplanNamesEachColour(t *testing.T) {
-	var sober, coloured bytes.Buffer
-	if err := renderFlatplan(&sober, paperReport(), termOptions{Width: 80}); err != nil {
-		t.Fatal(err)
-	}
-	if err := renderFlatplan(&coloured, paperReport(), termOptions{Width: 80, Colour: true}); err != nil {
-		t.Fatal(err)
-	}
-	if strings.Contains(sober.String(), "\x1b") {
-		t.Errorf("a sober flat plan holds an escape sequence: %q", sober.String())
-	}
-	if !strings.Contains(coloured.String(), "\x1b[48;2;181;101;29m") {
-		t.Errorf("no swatch of #b5651d = 181, 101, 29 in %q", coloured.String())
-	}
-	for _, out := range []string{sober.String(), coloured.String()} {
-		for _, want := range []string{"strong brown #b5651d 60 %", "(accent)", "to the next spread: 9.4", "to the next spread: not known", "no picture yet"} {
-			if !strings.Contains(strings.Join(strings.Fields(out), " "), want) {
-				t.Errorf("%q is missing in\n%s", want, out)
-			}
-		}
-	}
-}
-
-func TestPaletteBarFillsItsWidth(t *testing.T) {
-	for _, shares := range [][]float64{{1}, {0.5, 0.5}, {0.98, 0.01, 0.01}, {0.333, 0.333, 0.334}} {
-		var p []colour.Swatch
-		for _, s := range shares {
-			p = append(p, colour.Swatch{Hex: "#102030", Share: s})
-		}
-		if got := lipgloss.Width(paletteBar(p, 60, true)); got != 60 {
-			t.Errorf("shares %v: the bar is %d columns, want 60", shares, got)
-		}
-	}
-}
-
 func TestReportAsCSV(t *testing.T) {
 	var b bytes.Buffer
 	if err := writeReportCSV(&b, paperReport()); err != nil {
@@ -168,7 +147,7 @@ func TestReportAsHTMLEscapesStrangersText(t *testing.T) {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	err := writeReportHTML(&b, paperReport(), func(id catalogue.FrameID) ([]byte, error) {
+	err := writeReportHTML(&b, paperReport(), plan.Book{}, func(id catalogue.FrameID) ([]byte, error) {
 		if id == "bb" {
 			return nil, errors.New("preview is gone")
 		}
@@ -184,7 +163,11 @@ func TestReportAsHTMLEscapesStrangersText(t *testing.T) {
 	if strings.Contains(page, "http://") || strings.Contains(page, "https://") {
 		t.Error("the page names something outside itself")
 	}
-	if !strings.Contains(page, base64.StdEncoding.EncodeToString(pic.Bytes())) && !strings.Contains(page, strings.ReplaceAll(base64.StdEncoding.EncodeToString(pic.Bytes()), "+", "&#43;")) {
+	small, err := look.Smaller(pic.Bytes(), embedSide)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if code := base64.StdEncoding.EncodeToString(small); !strings.Contains(page, code) && !strings.Contains(page, strings.ReplaceAll(code, "+", "&#43;")) {
 		t.Error("the picture of frame aa is not in the page")
 	}
 	if !strings.Contains(page, "R01: the chosen frame is gone") {

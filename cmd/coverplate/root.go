@@ -128,6 +128,7 @@ func termOptionsOf(at surroundings) termOptions {
 		o.Width = min(w, 100)
 	}
 	o.Colour = at.Getenv("NO_COLOR") == "" && at.Getenv("TERM") != "dumb"
+	o.Hues = huesOf(f, at.Getenv)
 	return o
 }
 
