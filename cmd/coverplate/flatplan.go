@@ -150,7 +150,7 @@ func meetingsOf(s audit.Spread) []meeting {
 		case n.Contrast == audit.Jars:
 			m.Figure, m.Rests = above(*n.Apart, n.Threshold), "over "+limit
 		default:
-			m.Figure, m.Rests = fmt.Sprintf("%.1f", *n.Apart), limit+" is the threshold"
+			m.Figure, m.Rests = fmt.Sprintf("%.1f", *n.Apart), limit+" or more"
 		}
 		all = append(all, m)
 	}

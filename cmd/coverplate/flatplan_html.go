@@ -200,7 +200,7 @@ func spreadOf(s audit.Spread, titles map[string]string, picture func(catalogue.F
 			pv.Missing = "its small picture can't be shown"
 		}
 		for _, w := range p.Palette {
-			pv.Swatches = append(pv.Swatches, swatchViewOf(w, swatchSays(w)))
+			pv.Swatches = append(pv.Swatches, swatchViewOf(w, unbroken(swatchSays(w))))
 		}
 		if p.Surface != nil {
 			w := swatchViewOf(*p.Surface, p.Surface.Name+" "+p.Surface.Hex)
@@ -238,6 +238,9 @@ func spreadOf(s audit.Spread, titles map[string]string, picture func(catalogue.F
 	}
 	return v
 }
+
+// unbroken keeps a figure and its sign on one line.
+func unbroken(s string) string { return strings.ReplaceAll(s, " %", "\u00a0%") }
 
 // greyOf is the grey as light as the swatch: the same L* without its hue.
 func greyOf(s colour.Swatch) string { return colour.Lab{L: s.Lab.L}.Hex() }

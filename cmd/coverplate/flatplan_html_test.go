@@ -321,7 +321,7 @@ func busyPlate(t testing.TB) []byte {
 		grid := make([][3]float64, w*(1024/cell+2))
 		for i := range grid {
 			for c := range 3 {
-				grid[i][c] = (rnd.Float64() - 0.5) * 12*math.Pow(float64(cell), 0.2)
+				grid[i][c] = (rnd.Float64() - 0.5) * 12 * math.Pow(float64(cell), 0.2)
 			}
 		}
 		for y := range 1024 {
