@@ -63,7 +63,7 @@ const (
 type header struct {
 	format        format
 	width, height int   // pixels as stored
-	colours       int   // components of a JPEG; 0 for the others
+	colours       int   // channels of a pixel, transparency apart: 1 grey, 3, or 4 inks
 	progressive   bool  // of a JPEG
 	memory        int64 // bytes that decoding it takes, about
 }
@@ -124,12 +124,18 @@ func configHeader(r io.ReaderAt, size int64, f format, config func(io.Reader) (i
 	if err != nil {
 		return header{}, inWords(f, err, size)
 	}
+	h := header{format: f, width: c.Width, height: c.Height, colours: 3}
 	bytes := int64(8) // four channels, and our copy of them
 	switch c.ColorModel {
-	case color.NRGBA64Model, color.RGBA64Model, color.Gray16Model:
-		bytes = 12
+	case color.NRGBA64Model, color.RGBA64Model:
+		bytes = 16
+	case color.Gray16Model:
+		bytes, h.colours = 2, 1
+	case color.GrayModel:
+		h.colours = 1
 	}
-	return header{format: f, width: c.Width, height: c.Height, memory: bytes * int64(c.Width) * int64(c.Height)}, nil
+	h.memory = bytes * int64(c.Width) * int64(c.Height)
+	return h, nil
 }
 
 // jpegHeader walks the segments of a JPEG up to its frame header (ITU-T T.81

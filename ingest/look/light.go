@@ -46,9 +46,9 @@ const (
 	countMask = 1<<12 - 1
 )
 
-// marked is the table entry of one code.
-func marked(code int, curve *[256]uint32) uint64 {
-	v := uint64(curve[code])
+// marked is the table entry of one 8-bit code and its light.
+func marked(code int, light uint32) uint64 {
+	v := uint64(light)
 	if code >= clippedHigh {
 		v |= 1 << highAt
 	}
@@ -85,12 +85,12 @@ func marksOf(r, g, b uint64) uint64 {
 
 // gather brings the part of img within rect to linear light and averages it
 // down so that its long side has about long cells: at least long and less than
-// twice that, or all its pixels where it has fewer. curve is the light of each
-// of the 256 codes, in units of one.
+// twice that, or all its pixels where it has fewer. Pictures of 16 bits a channel
+// are read in all of them.
 //
 // The mean must be of light, not of codes: the mean of a black and a white
 // pixel is a grey of code 188 in sRGB, not 128.
-func gather(img image.Image, rect image.Rectangle, curve *[256]uint32, long int, studio bool) light {
+func gather(img image.Image, rect image.Rectangle, curve *curves, long int, studio bool) light {
 	w, h := rect.Dx(), rect.Dy()
 	k := max(1, max(w, h)/long)
 	l := light{width: max(1, w/k), height: max(1, h/k)}
@@ -112,6 +112,19 @@ func gather(img image.Image, rect image.Rectangle, curve *[256]uint32, long int,
 		addRow = rowsOfRGBA(m, rect, xs, curve)
 	case *image.NYCbCrA:
 		addRow = rowsOfRGBA(nycbcraOnWhite(m, rect, studio), rect, xs, curve)
+	case *image.Gray16:
+		addRow = rowsOfDeep(deep{m.Pix, m.Stride, m.Rect, 2, [3]int{}}, rect, xs, curve)
+	case *image.RGBA64:
+		if !m.Opaque() {
+			m = deepOnWhite(m, rect)
+		}
+		addRow = rowsOfDeep(deepRGB(m), rect, xs, curve)
+	case *image.NRGBA64:
+		if m.Opaque() { // and so laid out like RGBA64
+			addRow = rowsOfDeep(deepRGB(&image.RGBA64{Pix: m.Pix, Stride: m.Stride, Rect: m.Rect}), rect, xs, curve)
+		} else {
+			addRow = rowsOfDeep(deepRGB(deepOnWhite(m, rect)), rect, xs, curve)
+		}
 	default:
 		addRow = rowsOfRGBA(onWhite(m, rect), rect, xs, curve)
 	}
@@ -198,10 +211,11 @@ func newMatrix(studio bool) *matrix {
 const clampMargin = 384
 
 // clamped is marked over the codes −clampMargin … 1023−clampMargin.
-func clamped(curve *[256]uint32) *[1024]uint64 {
+func clamped(light *[256]uint32) *[1024]uint64 {
 	t := new([1024]uint64)
 	for i := range t {
-		t[i] = marked(min(255, max(0, i-clampMargin)), curve)
+		code := min(255, max(0, i-clampMargin))
+		t[i] = marked(code, light[code])
 	}
 	return t
 }
@@ -225,8 +239,13 @@ func shifts(m *image.YCbCr) (sx, sy int) {
 
 // rowsOfYCbCr returns a function that adds the light of the pixels of row y to
 // the cells that they fall into.
-func rowsOfYCbCr(m *image.YCbCr, rect image.Rectangle, xs []int, curve *[256]uint32, studio bool) func(int, []tally) {
-	mat, light := newMatrix(studio), clamped(curve)
+func rowsOfYCbCr(m *image.YCbCr, rect image.Rectangle, xs []int, curve *curves, studio bool) func(int, []tally) {
+	mat := newMatrix(studio)
+	lightR := clamped(&curve.light[0])
+	lightG, lightB := lightR, lightR // one table stays nearer to the processor than three
+	if curve.light[1] != curve.light[0] || curve.light[2] != curve.light[0] {
+		lightG, lightB = clamped(&curve.light[1]), clamped(&curve.light[2])
+	}
 	sx, _ := shifts(m)
 	x0 := rect.Min.X
 	cx0 := x0 >> sx // of the first chroma sample of the row
@@ -242,9 +261,9 @@ func rowsOfYCbCr(m *image.YCbCr, rect image.Rectangle, xs []int, curve *[256]uin
 				for x := from; x < min(from+maxRun, xs[i+1]); x++ {
 					c := (x0+x)>>sx - cx0
 					yy, u, v := mat.y[ys[x]], cb[c], cr[c]
-					pr := light[((yy+mat.crR[v])>>16+clampMargin)&1023]
-					pg := light[((yy+mat.cbG[u]+mat.crG[v])>>16+clampMargin)&1023]
-					pb := light[((yy+mat.cbB[u])>>16+clampMargin)&1023]
+					pr := lightR[((yy+mat.crR[v])>>16+clampMargin)&1023]
+					pg := lightG[((yy+mat.cbG[u]+mat.crG[v])>>16+clampMargin)&1023]
+					pb := lightB[((yy+mat.cbB[u])>>16+clampMargin)&1023]
 					r, g, b = r+pr, g+pg, b+pb
 					marks += marksOf(pr, pg, pb)
 				}
@@ -255,10 +274,12 @@ func rowsOfYCbCr(m *image.YCbCr, rect image.Rectangle, xs []int, curve *[256]uin
 }
 
 // rowsOfRGBA is rowsOfYCbCr for an opaque picture in RGB.
-func rowsOfRGBA(m *image.RGBA, rect image.Rectangle, xs []int, curve *[256]uint32) func(int, []tally) {
-	var light [256]uint64
-	for i := range light {
-		light[i] = marked(i, curve)
+func rowsOfRGBA(m *image.RGBA, rect image.Rectangle, xs []int, curve *curves) func(int, []tally) {
+	var light [3][256]uint64
+	for channel := range light {
+		for code := range light[channel] {
+			light[channel][code] = marked(code, curve.light[channel][code])
+		}
 	}
 	return func(y int, sums []tally) {
 		p := m.Pix[m.PixOffset(rect.Min.X, y):]
@@ -267,7 +288,7 @@ func rowsOfRGBA(m *image.RGBA, rect image.Rectangle, xs []int, curve *[256]uint3
 				var r, g, b, marks uint64
 				for x := from; x < min(from+maxRun, xs[i+1]); x++ {
 					q := p[4*x : 4*x+3 : 4*x+3]
-					pr, pg, pb := light[q[0]], light[q[1]], light[q[2]]
+					pr, pg, pb := light[0][q[0]], light[1][q[1]], light[2][q[2]]
 					r, g, b = r+pr, g+pg, b+pb
 					marks += marksOf(pr, pg, pb)
 				}

@@ -51,7 +51,7 @@ const (
 )
 
 // At looks at the picture of size bytes in r. shot is what camera.Read found
-// in it: the orientation and colour space are taken from there, and the size
+// in it: the orientation, profile and colour space are taken from there, and the size
 // where the file's own pixels cannot be read.
 //
 // The order of sources is: an embedded preview that is large enough and has
@@ -158,7 +158,7 @@ type photo struct {
 	r             io.ReaderAt
 	shot          camera.Shot
 	width, height int // pixels as stored; 0 unknown
-	colours       int // components of the file's own JPEG; 0 unknown
+	colours       int // channels of the file's own JPEG or PNG; 0 unknown
 	orientation   int // 1 … 8
 }
 
@@ -209,17 +209,22 @@ func (p photo) take(seen *Seen, c camera.Preview) error {
 	if thumbnail(c) {
 		from = fromThumbnail
 	}
-	return p.measure(seen, section, c.Size, h, from, orientation, width, height)
+	inner, err := camera.Read(section, c.Size, catalogue.JPEG)
+	if err != nil { // no profile and no Exif of its own; its pixels may be sound
+		inner = camera.Shot{}
+	}
+	m := meaningOfPreview(inner, p.shot, h.colours)
+	return p.measure(seen, section, c.Size, h, m, from, orientation, width, height)
 }
 
 // takeFile measures the file's own pixels.
 func (p photo) takeFile(seen *Seen, size int64, h header) error {
-	return p.measure(seen, p.r, size, h, fromFile, p.orientation, h.width, h.height)
+	return p.measure(seen, p.r, size, h, meaningOf(p.shot, h.colours), fromFile, p.orientation, h.width, h.height)
 }
 
-// measure decodes the picture in r and fills seen from it. width and height
-// are the shape of the photo as this picture should show it.
-func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, from string, orientation, width, height int) error {
+// measure decodes the picture in r, whose codes mean m, and fills seen from it.
+// width and height are the shape of the photo as this picture should show it.
+func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, m meaning, from string, orientation, width, height int) error {
 	leave := decodeRoom.enter(h.memory)
 	l, err := func() (light, error) {
 		defer leave()
@@ -231,36 +236,26 @@ func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, from str
 		if from != fromFile {
 			rect = withoutBars(img, width, height)
 		}
-		return gather(img, rect, curveOf(p.space()), pictureSide, h.format == isWebP), nil
+		return gather(img, rect, curveOf(m.space), pictureSide, h.format == isWebP), nil
 	}()
 	if err != nil {
 		return err
 	}
 	var jpeg []byte
 	if from != fromThumbnail {
-		if jpeg, err = l.picture(p.space(), orientation); err != nil {
+		if jpeg, err = l.picture(m.space, orientation); err != nil {
 			return err
 		}
 	}
-	raster := l.raster(p.space(), orientation)
+	raster := l.raster(m.space, orientation)
 	palette, surface, err := colour.Extract(raster)
 	if err != nil {
 		return fmt.Errorf("take the palette: %w", err)
 	}
-	seen.Look.Preview, seen.Look.Palette, seen.Look.Surface, seen.JPEG = from, palette, surface, jpeg
+	seen.Look.Preview, seen.Look.Profile, seen.Look.Palette, seen.Look.Surface, seen.JPEG = from, m.words, palette, surface, jpeg
 	if from != fromThumbnail {
-		l.planes(p.space(), orientation, planesSide).measure(&seen.Look)
+		l.planes(m.space, orientation, planesSide).measure(&seen.Look)
 		seen.Look.Matters = weigh(raster, seen.Look.Focus, seen.Look.Rims)
 	}
 	return nil
-}
-
-// space is the colour space that the camera wrote, sRGB where it wrote none or
-// one that we don't know, as viewers take it.
-func (p photo) space() *colour.Space {
-	if s, ok := colour.SpaceNamed(p.shot.ColourSpace); ok {
-		return s
-	}
-	s, _ := colour.SpaceNamed("sRGB")
-	return s
 }

@@ -19,15 +19,29 @@ const (
 	rasterSide     = 160  // long side of the raster that the palette is taken from, pixels at most
 )
 
-// curveOf is the light of each 8-bit code of the space, in units of one. All
-// three channels of the spaces we know share one curve.
-func curveOf(s *colour.Space) *[256]uint32 {
-	t := new([256]uint32)
-	for i := range t {
-		v := float64(i) / 255
-		t[i] = uint32(math.Round(s.Linearise(colour.Encoded{R: v, G: v, B: v}).G * one))
+// curves is the light of each 8-bit code of the channels of a space, in units
+// of one.
+type curves struct {
+	space *colour.Space
+	light [3][256]uint32
+}
+
+func curveOf(s *colour.Space) *curves {
+	c := &curves{space: s}
+	for code := range 256 {
+		for channel, l := range lightOf(s, float64(code)/255) {
+			c.light[channel][code] = l
+		}
 	}
-	return t
+	return c
+}
+
+// lightOf is the light of the code v, 0 … 1, in each channel, in units of one.
+// What a profile's curve says beyond black and white is clipped.
+func lightOf(s *colour.Space, v float64) [3]uint32 {
+	l := s.Linearise(colour.Encoded{R: v, G: v, B: v})
+	fixed := func(v float64) uint32 { return uint32(math.Round(min(1, max(0, v)) * one)) }
+	return [3]uint32{fixed(l.R), fixed(l.G), fixed(l.B)}
 }
 
 // codes is the number of steps that linear light is cut into where it is
@@ -64,6 +78,22 @@ func toXYZ(s *colour.Space) matrix3 {
 		m[0][c], m[1][c], m[2][c] = v.X, v.Y, v.Z
 	}
 	return m
+}
+
+// toSRGB maps linear RGB of s to that of sRGB. plain tells that it moves
+// nothing: s has sRGB's primaries, but for the rounding of a profile.
+func toSRGB(s *colour.Space) (m matrix3, plain bool) {
+	m, plain = toXYZ(colour.SRGB).inverse().times(toXYZ(s)), true
+	for i, row := range m {
+		for j, v := range row {
+			unit := 0.0
+			if i == j {
+				unit = 1
+			}
+			plain = plain && math.Abs(v-unit) < 1e-4
+		}
+	}
+	return m, plain
 }
 
 // inverse is by cofactors; primaries that span no space are our own mistake.
@@ -135,18 +165,16 @@ func (l light) picture(s *colour.Space, orientation int) ([]byte, error) {
 // encode is picture at any size: an sRGB JPEG of quality 1 … 100 whose long
 // side is at most side pixels.
 func (l light) encode(s *colour.Space, orientation, side, quality int) ([]byte, error) {
-	srgb, _ := colour.SpaceNamed("sRGB")
 	table := sRGBCodes()
 	code := func(v float64) uint8 {
 		return table[int(min(1, max(0, v))*(codes-1)+0.5)]
 	}
 	pix := make([][4]uint8, len(l.pix))
-	if s == srgb {
+	if m, plain := toSRGB(s); plain {
 		for i, p := range l.pix {
 			pix[i] = [4]uint8{code(float64(p[0])), code(float64(p[1])), code(float64(p[2])), 255}
 		}
 	} else {
-		m := toXYZ(srgb).inverse().times(toXYZ(s))
 		for i, p := range l.pix {
 			r, g, b := float64(p[0]), float64(p[1]), float64(p[2])
 			pix[i] = [4]uint8{

@@ -37,9 +37,7 @@ func (l light) planes(s *colour.Space, orientation, side int) planes {
 	if w != l.width || h != l.height {
 		clips = averagedClips(l.clipped, l.width, l.height, w, h)
 	}
-	srgb, _ := colour.SpaceNamed("sRGB")
-	if s != srgb {
-		m := toXYZ(srgb).inverse().times(toXYZ(s))
+	if m, plain := toSRGB(s); !plain {
 		for i, p := range pix {
 			r, g, b := float64(p[0]), float64(p[1]), float64(p[2])
 			pix[i] = [3]float32{
