@@ -254,8 +254,7 @@ func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, m meanin
 	}
 	seen.Look.Preview, seen.Look.Profile, seen.Look.Palette, seen.Look.Surface, seen.JPEG = from, m.words, palette, surface, jpeg
 	if from != fromThumbnail {
-		l.planes(m.space, orientation, planesSide).measure(&seen.Look)
-		seen.Look.Matters = weigh(raster, seen.Look.Focus, seen.Look.Rims)
+		l.planes(m.space, orientation, planesSide).measure(&seen.Look, raster)
 	}
 	return nil
 }

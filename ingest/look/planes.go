@@ -25,6 +25,10 @@ type planes struct {
 	// high in any channel, low in all.
 	clipHigh, clipLow []uint8
 
+	// How far the grain of neighbouring pixels goes together because they share
+	// pixels of what they were averaged from: a correlation, 0 none.
+	overlap float64
+
 	high, low [3]float64 // share of all decoded pixels clipped high and low, by channel R, G, B of the file
 }
 
@@ -54,6 +58,7 @@ func (l light) planes(s *colour.Space, orientation, side int) planes {
 		p.clipHigh[i], p.clipLow[i] = c[0], c[1]
 	}
 	p.high, p.low = l.high, l.low
+	p.overlap = (overlapOf(reaches(l.width, w)) + overlapOf(reaches(l.height, h))) / 2
 	return p
 }
 
@@ -130,6 +135,21 @@ func reaches(n, m int) []reach {
 		out[i] = r
 	}
 	return out
+}
+
+// overlapOf is the correlation of neighbours among means over the reaches of
+// values that have none.
+func overlapOf(rs []reach) float64 {
+	var own, next float64
+	for i, r := range rs {
+		for _, w := range r.weights {
+			own += float64(w * w)
+		}
+		if i+1 < len(rs) && rs[i+1].first == r.first+len(r.weights)-1 {
+			next += float64(r.weights[len(r.weights)-1] * rs[i+1].weights[0])
+		}
+	}
+	return next / own
 }
 
 // averaged brings w × h pixels down to nw × nh by area, always into memory of
