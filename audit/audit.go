@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"coverplate/audit/crop"
 	"coverplate/audit/plan"
 	"coverplate/ingest/catalogue"
 )
@@ -73,6 +74,21 @@ type sheet struct {
 	sets     []set        // by their first frames
 	besides  []beside     // by frame
 	tested   map[contest][]fit
+
+	crops map[part]crop.Rect // a person's own
+	lain  map[lying]crop.Placed
+}
+
+// part is a frame as it is cut for one need.
+type part struct {
+	frame int
+	need  string
+}
+
+// lying is a frame in a printed place.
+type lying struct {
+	frame int
+	box   crop.Box
 }
 
 // wish is one need of one recipe.
@@ -94,7 +110,8 @@ func needKey(need string) string {
 func lay(s Shoot) *sheet {
 	d := &sheet{Shoot: s, frameAt: map[catalogue.FrameID]int{}, recipeAt: map[string]int{}, folded: map[string][]int{},
 		said: map[catalogue.FrameID]catalogue.Decision{}, waivers: map[wish]catalogue.Decision{},
-		chosen: map[wish][]int{}, lost: map[wish]bool{}, tested: map[contest][]fit{}}
+		chosen: map[wish][]int{}, lost: map[wish]bool{}, tested: map[contest][]fit{},
+		crops: map[part]crop.Rect{}, lain: map[lying]crop.Placed{}}
 	d.recipes = slices.Clone(s.Recipes)
 	slices.SortStableFunc(d.recipes, func(a, b plan.Recipe) int {
 		return cmp.Or(cmp.Compare(unset(a.Pages.First), unset(b.Pages.First)), cmp.Compare(a.Pages.Last, b.Pages.Last),
@@ -176,6 +193,12 @@ func (d *sheet) hear(all []catalogue.Decision) {
 			d.choices = append(d.choices, w)
 			if _, said := d.said[w.Frame]; w.Recipe != "" && (known || !said) {
 				d.said[w.Frame] = w
+			}
+		case catalogue.Crop:
+			if at, ok := d.frameAt[w.Frame]; ok {
+				d.crops[part{at, needKey(w.Need)}] = crop.Rect{X: w.Rect[0], Y: w.Rect[1], Width: w.Rect[2], Height: w.Rect[3]}
+			} else {
+				d.note("decision", "", string(w.Frame), "the frame that was cropped by hand is no longer in the catalogue: read its card again")
 			}
 		case catalogue.Waive:
 			if r, ok := d.find(w.Recipe); ok {

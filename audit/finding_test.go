@@ -73,7 +73,7 @@ func TestVerdictOfEveryNeed(t *testing.T) {
 
 		{"half without a frame", plan.Half, none, "", ToShoot, "", ""},
 		{"half of a small frame", plan.Half, []change{sized(1620, 1080)}, "", ToReshoot, "810×810 px for 1:1, 1080×1080 are needed", "a.JPG"},
-		{"half of a large frame", plan.Half, []change{sized(6000, 4000)}, "", ToLook, "4:5, 1:1, 9:16, 3:4", "a.JPG"},
+		{"half of a large frame", plan.Half, []change{sized(6000, 4000)}, "", ToLook, "whether a half holds the dish", "a.JPG"},
 		{"half of unknown size", plan.Half, []change{unread}, "", ToLook, "not known", "a.JPG"},
 		{"chosen half", plan.Half, []change{sized(6000, 4000)}, "a.JPG", Settled, "whether a half holds the dish", "a.JPG"},
 		{"chosen half too small", plan.Half, []change{sized(1620, 1080)}, "a.JPG", ToReshoot, "", "a.JPG"},

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"coverplate/audit/crop"
 	"coverplate/audit/plan"
@@ -109,11 +108,15 @@ func (d *sheet) fits(r int, kind plan.NeedKind, chosen []int) []fit {
 		}
 		return 0
 	}
-	slices.SortStableFunc(all, func(a, b fit) int {
+	order := func(a, b fit) int {
 		return cmp.Or(cmp.Compare(misses(a), misses(b)), cmp.Compare(len(a.blind), len(b.blind)), cmp.Compare(len(a.eyes), len(b.eyes)),
 			cmp.Compare(lowered(a), lowered(b)), cmp.Compare(rating(b), rating(a)), cmp.Compare(b.standing, a.standing),
 			cmp.Compare(b.ppi, a.ppi), cmp.Compare(a.frame, b.frame))
-	})
+	}
+	slices.SortStableFunc(all, order)
+	if d.cuts(r, kind, all, chosen) {
+		slices.SortStableFunc(all, order)
+	}
 	d.tested[key] = all
 	return all
 }
@@ -158,8 +161,6 @@ func (d *sheet) fit(r plan.Recipe, kind plan.NeedKind, at int, chosen bool) fit 
 		f.pixels(d.Book, r, w, h, true)
 	case plan.Half:
 		fine = false // a post is smaller than the preview that was measured
-		f.halves(d.Rules.Shapes, w, h)
-		f.ask("half", "whether a half holds the dish")
 	case plan.Detail, plan.Process, plan.Opener:
 		if kind == plan.Opener {
 			f.pixels(d.Book, r, w, h, true)
@@ -238,48 +239,4 @@ func below(x float64, marks ...float64) string {
 		}
 	}
 	return fmt.Sprintf("%g", x)
-}
-
-// halves tests by geometry whether a half of the frame fills a post.
-func (f *fit) halves(shapes []Shape, w, h int) {
-	switch {
-	case len(shapes) == 0:
-		f.miss("half", "no shape of a post is set")
-		return
-	case w <= 0 || h <= 0:
-		return
-	}
-	var large []string
-	var best crop.Half
-	var nearest crop.Half
-	for _, half := range crop.Halves(w, h, shapes) {
-		if half.Scale > nearest.Scale {
-			nearest = half
-		}
-		if !half.Large {
-			continue
-		}
-		if !slices.Contains(large, half.Shape) {
-			large = append(large, half.Shape)
-		}
-		if half.Scale > best.Scale {
-			best = half
-		}
-	}
-	f.ppi = best.Scale
-	if len(large) == 0 {
-		f.ppi = nearest.Scale
-		for _, s := range shapes {
-			if s.Name == nearest.Shape {
-				f.fail("half", fmt.Sprintf("its largest half gives %d×%d px for %s, %d×%d are needed: shoot it with more pixels",
-					nearest.Rect.Width, nearest.Rect.Height, s.Name, s.Width, s.Height))
-			}
-		}
-		if len(f.fails) == 0 {
-			f.fail("half", fmt.Sprintf("at %d×%d px no half of it holds a post", w, h))
-		}
-		return
-	}
-	f.pass("half", fmt.Sprintf("its %s half gives %d×%d px for %s; halves are large enough for %s",
-		best.Side, best.Rect.Width, best.Rect.Height, best.Shape, strings.Join(large, ", ")))
 }

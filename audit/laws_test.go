@@ -358,7 +358,8 @@ func season(frames, recipes int) Shoot {
 			f.Subjects = []string{"Skerry Table", s.Recipes[r].ID}
 		}
 		f.Exposure.FocalLength, f.Exposure.Focal35 = 50, 50
-		f.Look.Focus = &catalogue.Focus{Score: 0.5 + float64(i%11)/30}
+		dish(0.4+float64(i%5)/20, 0.75, 0.2+float64(i%7)/30)(&f)
+		f.Look.Focus.Score, f.Look.Focus.Full = 0.5+float64(i%11)/30, nil
 		if i%3 == 0 {
 			f.Look.Focus.Full = f64(0.5)
 		}

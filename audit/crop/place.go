@@ -44,6 +44,7 @@ func Place(s Scene, b Box) Placed {
 	usedW, usedH := Cover(s.Width, s.Height, b.Width, b.Height)
 	w, h := min(s.Width, max(1, int(usedW+1e-6))), min(s.Height, max(1, int(usedH+1e-6)))
 	g := newGauge(s)
+	defer g.free()
 	first := true
 	roomX, roomY := s.Width-w, s.Height-h // one of them is 0, or 1 by rounding
 	for _, at := range places(0, max(roomX, roomY), tries) {
@@ -55,6 +56,19 @@ func Place(s Scene, b Box) Placed {
 		}
 	}
 	return out
+}
+
+// PlaceAt measures the part r of a scene laid into a box; its PPI is 0 where r
+// is no part of the picture.
+func PlaceAt(s Scene, r Rect, b Box) Placed {
+	if r.X < 0 || r.Y < 0 || r.Width < 1 || r.Height < 1 || r.X+r.Width > s.Width || r.Y+r.Height > s.Height {
+		return Placed{Kept: -1, Fold: -1, InFold: -1}
+	}
+	g := newGauge(s)
+	defer g.free()
+	p := g.place(r, b)
+	p.PPI = PPI(r.Width, r.Height, b.Width, b.Height)
+	return p
 }
 
 // place measures one place.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // Scene is what is known of a picture when it is cut.
@@ -92,6 +93,7 @@ func Stand(s Scene, shapes []Shape) []Standing {
 	halves := Halves(s.Width, s.Height, shapes)
 	out := make([]Standing, 0, len(halves))
 	g := newGauge(s)
+	defer g.free()
 	for _, h := range halves {
 		var box Rect
 		for _, b := range boxes(s.Width, s.Height) {
@@ -130,12 +132,13 @@ type figures [figureCount]float64
 // one wider and taller than the grid.
 type gauge struct {
 	Scene
-	known bool
-	table []figures
-	all   figures
-	parts int
-	spans []span  // of each region
-	peak  float64 // sharpness of the sharpest region; 0 not known
+	known  bool
+	table  []float64 // stride figures a node
+	stride int       // figures in use
+	all    figures
+	parts  int
+	spans  []span  // of each region
+	peak   float64 // sharpness of the sharpest region; 0 not known
 }
 
 func newGauge(s Scene) *gauge {
@@ -151,9 +154,18 @@ func newGauge(s Scene) *gauge {
 		g.spans[i] = span{1, 1, 0, 0}
 	}
 	seen := len(s.Sharp) > 0 && len(s.Sharp) == s.SharpColumns*s.SharpRows
-	g.table = make([]figures, (s.Columns+1)*(s.Rows+1))
+	g.stride = firstPart + g.parts
+	nodes := (s.Columns + 1) * (s.Rows + 1)
+	if lent, ok := tables.Get().(*[]float64); ok && cap(*lent) >= nodes*g.stride {
+		g.table = *lent
+	} else {
+		g.table = make([]float64, nodes*(firstPart+mostParts))
+	}
+	g.table = g.table[:nodes*g.stride]
+	clear(g.table[:(s.Columns+1)*g.stride])
 	for y := range s.Rows {
 		var row figures
+		clear(g.node((y + 1) * (s.Columns + 1)))
 		for x := range s.Columns {
 			i := y*s.Columns + x
 			w := float64(s.Weight[i])
@@ -167,14 +179,14 @@ func newGauge(s Scene) *gauge {
 				}
 				g.spans[p-1].take(float64(x)/float64(s.Columns), float64(y)/float64(s.Rows), 1/float64(s.Columns), 1/float64(s.Rows))
 			}
-			below := &g.table[(y+1)*(s.Columns+1)+x+1]
-			above := &g.table[y*(s.Columns+1)+x+1]
+			at := (y+1)*(s.Columns+1) + x + 1
+			below, above := g.node(at), g.node(at-s.Columns-1)
 			for k := range below {
 				below[k] = above[k] + row[k]
 			}
 		}
 	}
-	g.all = g.table[len(g.table)-1]
+	copy(g.all[:], g.node(nodes-1))
 	if seen {
 		for _, b := range g.spans {
 			f := g.of(b)
@@ -183,6 +195,22 @@ func newGauge(s Scene) *gauge {
 	}
 	return g
 }
+
+// node is the figures at one node of the table.
+func (g *gauge) node(i int) []float64 { return g.table[i*g.stride:][:g.stride:g.stride] }
+
+// free gives the table back; the gauge measures nothing after it.
+func (g *gauge) free() {
+	if g.table != nil {
+		lent := g.table
+		tables.Put(&lent)
+		g.table = nil
+	}
+}
+
+// tables are lent to gauges: a season makes thousands of them, one after the
+// other.
+var tables sync.Pool
 
 // of is the sums over a rectangle in shares of the picture; cells that it cuts
 // count by area.
@@ -200,10 +228,10 @@ func (g *gauge) corner(f *figures, x, y, sign float64) {
 	cx, cy := min(int(x), g.Columns-1), min(int(y), g.Rows-1)
 	fx, fy := x-float64(cx), y-float64(cy)
 	at := cy*(g.Columns+1) + cx
-	a, b := &g.table[at], &g.table[at+1]
-	c, d := &g.table[at+g.Columns+1], &g.table[at+g.Columns+2]
+	a, b := g.node(at), g.node(at+1)
+	c, d := g.node(at+g.Columns+1), g.node(at+g.Columns+2)
 	wa, wb, wc, wd := sign*(1-fx)*(1-fy), sign*fx*(1-fy), sign*(1-fx)*fy, sign*fx*fy
-	for k := range firstPart + g.parts {
+	for k := range a {
 		f[k] += wa*a[k] + wb*b[k] + wc*c[k] + wd*d[k]
 	}
 }
@@ -211,7 +239,7 @@ func (g *gauge) corner(f *figures, x, y, sign float64) {
 // best finds the best place of a crop in a half.
 func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 	if !h.Large {
-		return Standing{Half: h, Works: No, Parts: []Part{{"pixels", 0, fmt.Sprintf("%d × %d px, and the post needs %d × %d", h.Rect.Width, h.Rect.Height, shape.Width, shape.Height)}}}
+		return Standing{Half: h, Works: No, Parts: []Part{{"pixels", 0, fmt.Sprintf("%d×%d px for %s, %d×%d are needed", h.Rect.Width, h.Rect.Height, shape.Name, shape.Width, shape.Height)}}}
 	}
 	if !g.known || g.all[allWeight] == 0 {
 		return Standing{Half: h, Works: Look, Parts: []Part{{"matters", 0, "large enough; where its dish stands is not known: look"}}}
@@ -220,6 +248,7 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 		return Standing{Half: h, Works: Look, Parts: []Part{{"matters", 0, "nothing stands out in the picture: look"}}}
 	}
 	rw, rh := shape.Ratio()
+	reachable := g.reachable(h, box)
 	var found Standing
 	var why measured
 	first := true
@@ -238,7 +267,13 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 			}
 		}
 		across, down := steps, steps
-		if scale < 1 {
+		switch {
+		case !reachable && scale < 1:
+			found.Parts = why.say()
+			return found
+		case !reachable:
+			across, down = 1, 1
+		case scale < 1:
 			across, down = tightSteps, tightSteps
 		}
 		for _, y := range places(at.Y, at.Height-ht, down) {
@@ -259,6 +294,33 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 	}
 	found.Parts = why.say()
 	return found
+}
+
+// reachable tells whether a half holds enough of any dish for a crop in it to
+// work: a crop holds no more than its half.
+func (g *gauge) reachable(h Half, box Rect) bool {
+	windows := []Rect{box}
+	if h.Slide > 0 {
+		windows = windows[:0]
+		for i := range 2*steps + 1 {
+			at := box
+			if h.Side == BetweenLR {
+				at.X = i * (g.Width - box.Width) / (2 * steps)
+			} else {
+				at.Y = i * (g.Height - box.Height) / (2 * steps)
+			}
+			windows = append(windows, at)
+		}
+	}
+	for _, w := range windows {
+		f := g.of(g.spanOf(w))
+		for p := range g.parts {
+			if f[firstPart+p] >= (1-cutNo)*g.all[firstPart+p] {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // places spreads the tries over the room that a crop has, the middle first,

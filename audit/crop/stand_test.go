@@ -78,7 +78,7 @@ func TestHalfStandsAlone(t *testing.T) {
 		{"focus is not known", blind, Left, Look, "its focus is not measured"},
 		{"nothing stands out", bare, Left, Look, "where its dish stands is not known"},
 		{"what matters is not known", unknown, Left, Look, "where its dish stands is not known"},
-		{"too few pixels", small, Left, No, "900 × 1125 px, and the post needs 1080 × 1350"},
+		{"too few pixels", small, Left, No, "900×1125 px for 4:5, 1080×1350 are needed"},
 		{"food all over", scene(6000, 4000, disc{0.5, 0.33, 0.7}), Left, Look, "the dish fills the picture"},
 	} {
 		got := standing(t, c.s, c.side, tall)

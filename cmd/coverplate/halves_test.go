@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"coverplate/audit"
 	"coverplate/audit/crop"
 	"coverplate/ingest"
 )
@@ -44,7 +45,7 @@ func TestHalvesAgreeWithTheEye(t *testing.T) {
 			continue
 		}
 		best := map[crop.Side]crop.Standing{}
-		for _, s := range crop.Stand(sceneOf(frame.Look), shapes) {
+		for _, s := range crop.Stand(audit.SceneOf(frame.Look), shapes) {
 			if b, ok := best[s.Side]; !ok || rankOf(s.Works) > rankOf(b.Works) {
 				best[s.Side] = s
 			}
