@@ -53,7 +53,8 @@ func TestVerdictOfEveryPalette(t *testing.T) {
 		{"the neighbour is not shot", book(20, nan), []Verdict{ToLook, ToShoot}, "has no picture with a palette yet", MayStrike},
 		{"an unshot spread is not skipped", book(20, nan, 20), []Verdict{ToLook, ToShoot, ToLook}, "", MayStrike},
 		{"the neighbour is not chosen", unchosen(book(20, 80), "R02"), []Verdict{ToLook, ToLook}, "rests on a picture that nobody has chosen", MayStrike},
-		{"alike, the neighbour not chosen", unchosen(book(50, 52), "R02"), []Verdict{ToLook, ToLook}, "too alike as it stands", Hold},
+		{"alike, the neighbour not chosen", unchosen(book(50, 52), "R02"), []Verdict{ToLook, ToReshoot}, "too alike as it stands", Hold},
+		{"alike, neither chosen", unchosen(book(50, 52), "R01", "R02"), []Verdict{ToLook, ToLook}, "too alike as it stands", Hold},
 		{"itself not chosen", unchosen(book(20, 80), "R01"), []Verdict{ToLook, ToLook}, "rests on a picture that nobody has chosen", Hold},
 		{"alone in the book", book(50), []Verdict{Settled}, "the only spread", MayStrike},
 		{"a jump is noted, not held against it", book(0, 100), []Verdict{Settled, Settled}, "is a jump, over 30", MayStrike},
@@ -96,20 +97,6 @@ func TestSpreadsAreInPageOrderWithTheirDistances(t *testing.T) {
 	}
 	if got := r.Spreads[0].ToNext; got != nil && math.Abs(*got-10) > 1e-3 {
 		t.Errorf("distance %v, want 10", *got)
-	}
-}
-
-func TestSameSurfaceIsNoted(t *testing.T) {
-	s := book(20, 80)
-	for i := range s.Frames {
-		s.Frames[i].Look.Surface = &colour.Swatch{Lab: colour.Lab{L: 50 + float64(i)}}
-	}
-	if got := Run(s).Spreads[0].Why; !strings.Contains(got, "it has the surface of the next") {
-		t.Errorf("%q", got)
-	}
-	s.Frames[1].Look.Surface = &colour.Swatch{Lab: colour.Lab{L: 60}}
-	if got := Run(s).Spreads[0].Why; strings.Contains(got, "surface") {
-		t.Errorf("%q", got)
 	}
 }
 

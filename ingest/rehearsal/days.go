@@ -46,7 +46,7 @@ var dinners = []dinner{
 		{14, 'B', "low", 20, -10, 60, 560, 5, lying, 0, 0, 0, "", "", 0},
 	}},
 	{recipe: "R06", day: dayOne, start: "17:02:15", height: 22, shots: []shot{
-		{0, 'A', "test", 45, 0, 55, 720, 4, turned, 0, 0, -1.2, "", "packet", 0},
+		{0, 'A', "test", 45, 0, 55, 720, 4, lying, 0, 0, -1.2, "", "packet", 0},
 		{5, 'A', "three-quarter", 39, -14, 90, 900, 4, turned, 0, 0, 0, "hero", "packet", 5},
 		{8, 'A', "overhead", 88, 0, 55, 760, 5.6, turned, 0, 0, 0, "overhead", "", 4},
 		{12, 'A', "three-quarter", 41, 12, 55, 680, 4, lying, 80, 5, 0, "half", "", 3},
