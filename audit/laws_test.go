@@ -375,22 +375,10 @@ func season(frames, recipes int) Shoot {
 	return s
 }
 
-func TestASeasonIsJudgedInWellUnderASecond(t *testing.T) {
-	s := season(2000, 74)
-	var r Report
-	took := time.Hour
-	for range 8 { // other work on the machine must not count
-		if took < time.Second {
-			break
-		}
-		began := time.Now()
-		r = Run(s)
-		took = min(took, time.Since(began))
-	}
-	// Some 100 ms on the machine this was written on; a second is the promise.
-	if took > time.Second {
-		t.Errorf("2000 frames and 74 recipes took %v", took)
-	}
+// How fast, BenchmarkRun says: no test takes the time, since other work on the
+// machine would fail it.
+func TestASeasonIsPlaced(t *testing.T) {
+	r := Run(season(2000, 74))
 	placed := 0
 	for _, m := range r.Matches {
 		if m.Recipe != "" {
