@@ -40,6 +40,7 @@ func odd() map[string]built {
 		"para 1":                     rgb(4, "para 1", s, para(1, 2.2, 1/1.1, 0.1/1.1)),
 		"para 1 with a dead foot":    rgb(4, "para 1 dead", s, para(1, 2.2, 1/0.9, -0.1/0.9)),
 		"para 2":                     rgb(4, "para 2", s, para(2, 2.2, 0.9, -0.05, 0.02)),
+		"para 2 that begins bent":    rgb(4, "para 2 b", s, para(2, 2.2, 0.7, 0.25, 0.02)),
 		"para 3":                     rgb(4, "para 3", s, srgbCurve()),
 		"para 4":                     rgb(4, "para 4", s, para(4, 2.2, 0.95, 0.02, 0.3, 0.05, 0.01, 0.005)),
 		"para with reserved bytes":   rgb(4, "para r", s, append(para(0, 2.2), 1, 2, 3, 4)),
@@ -83,6 +84,15 @@ func TestOddProfilesAgainstLittleCMS(t *testing.T) {
 		t.Logf("%-28s ΔE2000 %.5f at most", name, worst)
 		if !(worst <= ours) {
 			t.Errorf("%s: ΔE2000 %.4f from LittleCMS at %.3f, want at most %v", name, worst, at, ours)
+		}
+	}
+}
+
+// ICC.1:2010 section 4.6: 00010000h is 1, 80000000h is −32768.
+func TestFixedNumbers(t *testing.T) {
+	for hex, want := range map[string]float64{"\x00\x01\x00\x00": 1, "\x80\x00\x00\x00": -32768, "\x00\x00\x80\x00": 0.5, "\xFF\xFF\x00\x00": -1} {
+		if got := fixed([]byte(hex)); got != want {
+			t.Errorf("%X is %v, want %v", hex, got, want)
 		}
 	}
 }
