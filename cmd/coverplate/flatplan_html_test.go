@@ -282,7 +282,7 @@ func checkGrey(t *testing.T, ctx context.Context, query string, n int, x, y, wan
 // TestReportOfAWholeBook says how large the pages of a book of 74 dishes are,
 // with pictures as busy as photographs: previews of 1024 pixels whose small
 // versions weigh what those of real food photographs do (BenchmarkSmaller in
-// ingest/look: 33 kB at 480 pixels).
+// ingest/look: 27 kB at 420 pixels).
 func TestReportOfAWholeBook(t *testing.T) {
 	r, l := bookOf(41)
 	if len(r.Recipes) < 74 {
