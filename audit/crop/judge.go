@@ -26,7 +26,8 @@ type measured struct {
 	stray   float64 // the largest share of another dish that reaches in without being whole
 	fills   float64 // share of the crop that regions fill
 	edge    float64 // weight along the crop's edge against the mean inside
-	room    float64 // least room about the dish, share of the crop's shorter side; −1 where the picture itself cuts it
+	room    float64 // least room about the dish, share of the crop's shorter side
+	runs    bool    // the dish runs out of the picture itself, so that none of it is whole
 	sharp   float64 // against the picture's sharpest dish; −1 unknown
 	texture float64 // share of the picture that its largest region covers
 }
@@ -86,16 +87,16 @@ func (g *gauge) measure(r Rect) measured {
 	}
 
 	b := g.spans[dish]
+	const tiny = 1e-9 // spans are sums of parts of a cell
 	m.room = math.Inf(1)
 	w, h := float64(g.Width), float64(g.Height)
 	side := float64(min(r.Width, r.Height))
 	for _, gap := range [...]struct {
 		by    float64 // pixels
 		frame bool    // the dish ends at the picture's own edge there
-	}{{(b.x0 - s.x0) * w, b.x0 <= 0}, {(s.x1 - b.x1) * w, b.x1 >= 1}, {(b.y0 - s.y0) * h, b.y0 <= 0}, {(s.y1 - b.y1) * h, b.y1 >= 1}} {
-		if !gap.frame {
-			m.room = min(m.room, gap.by/side)
-		}
+	}{{(b.x0 - s.x0) * w, b.x0 <= tiny}, {(s.x1 - b.x1) * w, b.x1 >= 1-tiny}, {(b.y0 - s.y0) * h, b.y0 <= tiny}, {(s.y1 - b.y1) * h, b.y1 >= 1-tiny}} {
+		m.runs = m.runs || gap.frame
+		m.room = min(m.room, gap.by/side)
 	}
 	if g.peak > 0 {
 		m.sharp = f[sharpness] / f[dishes] / g.peak
@@ -113,7 +114,7 @@ func (m measured) works() Works {
 		return Look
 	case m.inside < 1-cutNo || m.cut > cutNo || m.sharp >= 0 && m.sharp < sharpNo:
 		return No
-	case m.inside >= wholeFrom && m.cut <= cutYes && m.stray <= strayTo && m.share >= dishFrom &&
+	case !m.runs && m.inside >= wholeFrom && m.cut <= cutYes && m.stray <= strayTo && m.share >= dishFrom &&
 		m.fills >= fillsFrom && m.fills <= fillsTo && m.edge <= edgeYes && m.room >= roomYes && m.sharp >= sharpYes:
 		return Yes
 	}
@@ -141,6 +142,8 @@ func (m measured) say() []Part {
 	parts := []Part{{"whole", grade(m.inside, 1-cutNo, 1), "the dish is whole"}}
 	if m.inside < wholeFrom {
 		parts[0].Says = "the dish is cut, " + percent(m.inside) + " of it inside"
+	} else if m.runs {
+		parts[0].Says = "the picture itself cuts the dish"
 	} else if m.share < dishFrom {
 		parts[0].Says = fmt.Sprintf("what is whole in it is a small part of the picture (%s)", percent(m.share))
 	}
@@ -161,7 +164,7 @@ func (m measured) say() []Part {
 		parts = append(parts, Part{"edges", grade(m.edge, 2*edgeYes, 0), "calm edges"})
 	}
 	switch {
-	case m.inside < wholeFrom:
+	case m.inside < wholeFrom || m.runs:
 	case m.room < roomYes:
 		parts = append(parts, Part{"room", grade(m.room, 0, 0.08), "the dish all but touches an edge"})
 	case m.fills > fillsTo:

@@ -77,6 +77,7 @@ func TestHalfStandsAlone(t *testing.T) {
 		{"and the left one is sharp", soft, Left, Yes, "sharp"},
 		{"focus is not known", blind, Left, Look, "its focus is not measured"},
 		{"nothing stands out", bare, Left, Look, "where its dish stands is not known"},
+		{"the picture cuts the dish", scene(6000, 4000, disc{0.1, 0.33, 0.15}), Left, Look, "the picture itself cuts the dish"},
 		{"what matters is not known", unknown, Left, Look, "where its dish stands is not known"},
 		{"too few pixels", small, Left, No, "900×1125 px for 4:5, 1080×1350 are needed"},
 		{"food all over", scene(6000, 4000, disc{0.5, 0.33, 0.7}), Left, Look, "the dish fills the picture"},
