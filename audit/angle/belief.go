@@ -12,7 +12,7 @@ import (
 // are the product's; an evaluation learns its own from the photographs that it
 // doesn't measure.
 type Weights struct {
-	// A rim of score s is the main vessel's with a chance of
+	// A rim of score s is what it seems with a chance of
 	// 1 / (1 + exp(−Intercept − Slope·s)).
 	Intercept, Slope float64
 
@@ -22,7 +22,7 @@ type Weights struct {
 
 // DefaultWeights returns the product's numbers.
 func DefaultWeights() Weights {
-	return Weights{Intercept: -2.765, Slope: 8.909, Overhead: 0.75, Named: 0.5}
+	return Weights{Intercept: -2.9, Slope: 7.9, Overhead: 0.6, Named: 0.55}
 }
 
 // trust is the chance that a rim of the given score is what it seems.
@@ -34,6 +34,7 @@ func (w Weights) trust(score float64) float64 {
 type view struct {
 	rim       catalogue.Rim
 	elevation float64 // degrees above the rim's plane
+	side      float64 // 0 … 1: the share of its tilt that is sideways, a roll of the camera
 	trust     float64 // 0 … 1, the chance that it shows the camera's elevation
 	spread    float64 // standard deviation of the sine of the elevation
 }
@@ -42,24 +43,30 @@ type view struct {
 type sight struct {
 	frame  catalogue.Frame
 	sensor *float64 // degrees above the table
-	views  []view   // the surest first
+	views  []view   // one a vessel, the surest first
 	posed  bool     // elevations are of exact perspective, the focal length being known
 	height float64  // of the upright picture, shares of its width
 	kept   *belief  // what believed worked out
 }
 
 // Spreads of the sine of the elevation, one standard deviation. An edge is
-// found to about a pixel in a rim of some 200; plates are not quite round and
-// rims not quite flat: 1.5 %. Where the focal length is not known, perspective
-// adds some degrees that asin leaves out. No source; ANGLE.md saw a median
-// error of 1.1° with the focal length and 3.6° without.
+// found to a pixel or so in a rim of some 200, plates are not quite round nor
+// rims quite flat: a hundredth. Where the focal length is not known,
+// perspective adds what asin leaves out, more so between vessels that stand
+// apart. No source; shared/ANGLE.md saw median errors of 1.1° with the focal
+// length and 3.6° without.
 const (
-	spreadPosed = 0.015
-	spreadAsin  = 0.025
+	spreadPosed   = 0.012
+	spreadAsin    = 0.015
+	spreadWitness = 0.030 // of a second vessel
 )
 
-// mostViews bounds the rims that are weighed.
-const mostViews = 8
+// mostViews bounds the vessels that are weighed, leastWitness the score of a
+// second one: below it curves are as often food, folds and shadows.
+const (
+	mostViews    = 5
+	leastWitness = 0.35
+)
 
 func (w Weights) sightOf(f catalogue.Frame) sight {
 	s := sight{frame: f}
@@ -72,31 +79,54 @@ func (w Weights) sightOf(f catalogue.Frame) sight {
 	}
 	s.height = float64(f.Look.Height) / float64(f.Look.Width)
 	s.posed = f.Exposure.Focal35 >= 8 && f.Exposure.Focal35 <= 1200
+	var rims []catalogue.Rim
 	for _, r := range f.Look.Rims {
-		if !(r.A > 0 && r.B > 0 && r.B <= r.A && r.Score > 0) {
-			continue
-		}
-		v := view{rim: r, elevation: math.Asin(r.B/r.A) * 180 / math.Pi, trust: w.trust(r.Score), spread: spreadAsin}
-		if s.posed {
-			if e, _, ok := elevationOf(r, focalOf(f.Exposure.Focal35, s.height), s.height); ok && e > 0 {
-				v.elevation, v.spread = e, spreadPosed
-			}
-		}
-		s.views = append(s.views, v)
-		if len(s.views) == mostViews {
-			break
+		if r.A > 0 && r.B > 0 && r.B <= r.A && r.Score > 0 && r.Score <= 1 {
+			rims = append(rims, r)
 		}
 	}
-	slices.SortStableFunc(s.views, func(a, b view) int {
+	slices.SortStableFunc(rims, func(a, b catalogue.Rim) int {
 		switch {
-		case a.trust > b.trust:
+		case a.Score > b.Score:
 			return -1
-		case a.trust < b.trust:
+		case a.Score < b.Score:
 			return 1
 		}
 		return 0
 	})
+	for _, r := range rims {
+		if len(s.views) > 0 && r.Score < leastWitness || len(s.views) == mostViews {
+			break
+		}
+		if slices.ContainsFunc(s.views, func(v view) bool { return holds(v.rim, r) || holds(r, v.rim) }) {
+			continue // the well, the fill or a shadow of a vessel that is seen already
+		}
+		v := w.viewOf(r, s)
+		if len(s.views) > 0 {
+			v.spread = max(v.spread, spreadWitness)
+		}
+		s.views = append(s.views, v)
+	}
 	return s
+}
+
+func (w Weights) viewOf(r catalogue.Rim, s sight) view {
+	v := view{rim: r, elevation: math.Asin(r.B/r.A) * 180 / math.Pi, trust: w.trust(r.Score), spread: spreadAsin,
+		side: math.Abs(math.Sin(r.Turn * math.Pi / 180))}
+	if s.posed {
+		if e, roll, ok := elevationOf(r, focalOf(s.frame.Exposure.Focal35, s.height), s.height); ok && e > 0 {
+			v.elevation, v.spread, v.side = e, spreadPosed, math.Abs(math.Sin(roll*math.Pi/180))
+		}
+	}
+	return v
+}
+
+// holds tells whether the centre of b lies inside a.
+func holds(a, b catalogue.Rim) bool {
+	sin, cos := math.Sincos(a.Turn * math.Pi / 180)
+	dx, dy := b.X-a.X, b.Y-a.Y
+	u, v := (dx*cos+dy*sin)/a.A, (dy*cos-dx*sin)/a.B
+	return u*u+v*v <= 1
 }
 
 // steps divides 0 … 90° of elevation into half degrees.
@@ -108,6 +138,32 @@ type belief [steps]float64
 
 func elevationAt(i int) float64 { return (float64(i) + 0.5) / 2 }
 
+// levelRoll is how far a camera is held from level, degrees of one standard
+// deviation: people look at the horizon, or hold the camera over the dish and
+// miss the upright by some degrees any way. No source.
+const levelRoll = 10.0
+
+// belief weighs the vessels of one frame. Each is either what it seems, with
+// the chance of its trust, or some other curve, of which any ratio is as
+// likely as any other: so vessels that agree strengthen each other, one that
+// stands alone against others is outvoted, and a tie stays open.
+func (s *sight) belief() belief {
+	var b belief
+	for _, v := range s.views {
+		sin, top := math.Sin(v.elevation*math.Pi/180), v.trust/(v.spread*math.Sqrt(2*math.Pi))
+		far := math.Log(1 - v.trust)
+		for i := range b {
+			z := (sin - sines[i]) / v.spread
+			if z*z > 100 { // e^−50 adds nothing to what is left of 1 − trust
+				b[i] += far
+				continue
+			}
+			b[i] += math.Log(top*math.Exp(-z*z/2) + 1 - v.trust)
+		}
+	}
+	return b
+}
+
 // believed is belief, worked out once: every frame of a set asks for those of
 // all that are alike.
 func (s *sight) believed() belief {
@@ -118,56 +174,36 @@ func (s *sight) believed() belief {
 	return *s.kept
 }
 
-// belief weighs the rims of one frame. Each is either what it seems, with the
-// chance of its trust, or some other curve, of which any ratio is as likely as
-// any other: so rims that agree strengthen each other, one that stands alone
-// against others is outvoted, and a tie stays open.
-func (s sight) belief() belief {
-	b := belief(logPrior)
-	for n, v := range s.views {
-		weight := 1.0
-		if n > 0 {
-			weight = 0.5 // a rim and its well are one vessel, half one witness
-		}
-		sin, top := math.Sin(v.elevation*math.Pi/180), v.trust/(v.spread*math.Sqrt(2*math.Pi))
-		far := math.Log(1 - v.trust)
-		for i := range b {
-			z := (sin - sines[i]) / v.spread
-			if z*z > 100 { // e^−50 adds nothing to what is left of 1 − trust
-				b[i] += weight * far
-				continue
-			}
-			b[i] += weight * math.Log(top*math.Exp(-z*z/2)+1-v.trust)
-		}
+// sines are those of the elevations, worked out once for all frames.
+var sines = func() (s [steps]float64) {
+	for i := range s {
+		s[i] = math.Sin(elevationAt(i) * math.Pi / 180)
+	}
+	return s
+}()
+
+// withLevel adds what is known before the rims are seen. All elevations are as
+// likely, but for a rim that leans sideways: nobody rolls a camera by 20° to
+// photograph a dish, so such a tilt is sooner small, and the camera above it.
+func (b belief) withLevel(s sight) belief {
+	v := s.views[0]
+	for i := range b {
+		roll := (90 - elevationAt(i)) * v.side * v.trust / levelRoll
+		b[i] -= roll * roll / 2
 	}
 	return b
 }
 
-// sines and logPrior are worked out once for all frames.
-var sines, logPrior = func() (s, p [steps]float64) {
-	for i := range s {
-		s[i] = math.Sin(elevationAt(i) * math.Pi / 180)
-		p[i] = math.Log(prior(elevationAt(i)))
-	}
-	return s, p
-}()
+// bands are the classes and the elevations that plan.AngleOf gives them.
+var bands = []struct {
+	class     plan.Angle
+	low, high float64
+}{{plan.Low, 0, 25}, {plan.ThreeQuarter, 25, 50}, {plan.High, 50, 75}, {plan.Overhead, 75, 90}}
 
-// prior is how dishes are photographed, whatever the picture shows: straight
-// from above, or as one sits before them. Common practice, no source.
-func prior(e float64) float64 {
-	z := (e - 45) / 20
-	p := 0.7 * math.Exp(-z*z/2) / (20 * math.Sqrt(2*math.Pi))
-	if e >= 75 {
-		p += 0.3 / 15
-	}
-	return p
-}
-
-// join adds what another frame taken from the same spot believes, its prior
-// left out.
+// join adds what another frame believes that was taken from the same spot.
 func (b *belief) join(o belief, weight float64) {
 	for i := range b {
-		b[i] += weight * (o[i] - logPrior[i])
+		b[i] += weight * o[i]
 	}
 }
 
@@ -186,50 +222,67 @@ func (b belief) shares() [steps]float64 {
 	return p
 }
 
+// top is the elevation from low to high degrees that the rims fit best,
+// between the half degrees by a parabola.
+func (b *belief) top(low, high float64) float64 {
+	at := -1
+	for i := range b {
+		if e := elevationAt(i); e > low && e < high && (at < 0 || b[i] > b[at]) {
+			at = i
+		}
+	}
+	e := elevationAt(at)
+	if at > 0 && at < steps-1 {
+		if bend := b[at-1] - 2*b[at] + b[at+1]; bend < 0 {
+			e += 0.5 * 0.5 * (b[at-1] - b[at+1]) / bend
+		}
+	}
+	return min(high, max(low, e))
+}
+
+// deviation is that of the hill around an elevation.
+func (b *belief) deviation(around float64) float64 {
+	p := b.shares()
+	var mass, square float64
+	for i := range p {
+		if d := elevationAt(i) - around; math.Abs(d) <= 12 {
+			mass += p[i]
+			square += p[i] * d * d
+		}
+	}
+	return max(1, math.Sqrt(square/mass))
+}
+
 // name makes the reading of a frame from what is believed of it.
 func (w Weights) name(s sight, b belief, alike int) Reading {
 	r := Reading{Class: plan.UnknownAngle}
-	p := b.shares()
-	chance := map[plan.Angle]float64{}
-	top := 0
-	for i, q := range p {
-		chance[plan.AngleOf(elevationAt(i))] += q
-		if q > p[top] {
-			top = i
-		}
-	}
-	r.Overhead = chance[plan.Overhead]
 	if len(s.views) == 0 {
+		r.Overhead = 15.0 / 90
 		r.Why = "no round rim found"
 		return r
 	}
-	likeliest := plan.Low
-	for _, c := range []plan.Angle{plan.ThreeQuarter, plan.High, plan.Overhead} {
-		if chance[c] > chance[likeliest] {
+	chance := map[plan.Angle]float64{}
+	for i, q := range b.withLevel(s).shares() {
+		chance[plan.AngleOf(elevationAt(i))] += q
+	}
+	likeliest := bands[0]
+	for _, c := range bands[1:] {
+		if chance[c.class] > chance[likeliest.class] {
 			likeliest = c
 		}
 	}
-	r.Confidence = chance[likeliest]
+	r.Known, r.Overhead, r.Sources = true, chance[plan.Overhead], []Source{Rims}
+	r.Confidence = chance[likeliest.class]
 	least := w.Named
-	if likeliest == plan.Overhead {
+	if likeliest.class == plan.Overhead {
 		least = w.Overhead
 	}
+	low, high := 0.0, 90.0
 	if r.Confidence >= least {
-		r.Class = likeliest
+		r.Class, low, high = likeliest.class, likeliest.low, likeliest.high
 	}
-	// The elevation is that of the hill around the likeliest, not of all.
-	lo, hi := max(0, top-24), min(steps, top+25)
-	var mean, mass, square float64
-	for i := lo; i < hi; i++ {
-		mean += p[i] * elevationAt(i)
-		mass += p[i]
-	}
-	mean /= mass
-	for i := lo; i < hi; i++ {
-		square += p[i] * (elevationAt(i) - mean) * (elevationAt(i) - mean)
-	}
-	r.Known, r.Elevation, r.PlusMinus = true, mean, max(1, math.Sqrt(square/mass))
-	r.Sources = []Source{Rims}
+	r.Elevation = b.top(low, high)
+	r.PlusMinus = b.deviation(r.Elevation)
 	if alike > 0 {
 		r.Sources = append(r.Sources, Set)
 	}

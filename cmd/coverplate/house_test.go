@@ -30,7 +30,7 @@ var rooms = map[string][]string{
 	"audit/optics":     {},
 	"audit/angle":      {"audit/plan", "ingest/catalogue"},
 	"audit":            {"audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
-	"cmd/coverplate":   {"audit", "audit/angle", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/catalogue", "ingest/look", "ingest/rehearsal"},
+	"cmd/coverplate":   {"audit", "audit/angle", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/look", "ingest/rehearsal"},
 }
 
 // owners says which one package may name a third party's code.
