@@ -22,7 +22,7 @@ type Weights struct {
 
 // DefaultWeights returns the product's numbers.
 func DefaultWeights() Weights {
-	return Weights{Intercept: -2.9, Slope: 7.9, Overhead: 0.6, Named: 0.55}
+	return Weights{Intercept: -2.73, Slope: 7.62, Overhead: 0.6, Named: 0.6}
 }
 
 // trust is the chance that a rim of the given score is what it seems.
@@ -63,9 +63,12 @@ const (
 
 // mostViews bounds the vessels that are weighed, leastWitness the score of a
 // second one: below it curves are as often food, folds and shadows.
+// sliver is the ratio below which two lines that run side by side may pass for
+// a second vessel. No sources.
 const (
 	mostViews    = 5
 	leastWitness = 0.35
+	sliver       = 0.35
 )
 
 func (w Weights) sightOf(f catalogue.Frame) sight {
@@ -104,6 +107,7 @@ func (w Weights) sightOf(f catalogue.Frame) sight {
 		v := w.viewOf(r, s)
 		if len(s.views) > 0 {
 			v.spread = max(v.spread, spreadWitness)
+			v.trust *= min(1, r.B/r.A/sliver) // the grain of a board is full of slivers
 		}
 		s.views = append(s.views, v)
 	}
@@ -144,21 +148,24 @@ func elevationAt(i int) float64 { return (float64(i) + 0.5) / 2 }
 const levelRoll = 10.0
 
 // belief weighs the vessels of one frame. Each is either what it seems, with
-// the chance of its trust, or some other curve, of which any ratio is as
-// likely as any other: so vessels that agree strengthen each other, one that
+// the chance of its trust, or some other curve, which says nothing and is as
+// often round or flat as a rim: so vessels that agree strengthen each other, one that
 // stands alone against others is outvoted, and a tie stays open.
 func (s *sight) belief() belief {
 	var b belief
 	for _, v := range s.views {
-		sin, top := math.Sin(v.elevation*math.Pi/180), v.trust/(v.spread*math.Sqrt(2*math.Pi))
-		far := math.Log(1 - v.trust)
-		for i := range b {
+		sin := math.Sin(v.elevation * math.Pi / 180)
+		var like [steps]float64
+		sum := 0.0
+		for i := range like {
 			z := (sin - sines[i]) / v.spread
-			if z*z > 100 { // e^−50 adds nothing to what is left of 1 − trust
-				b[i] += far
-				continue
+			if z*z < 100 { // e^−50 adds nothing to what is left of 1 − trust
+				like[i] = math.Exp(-z * z / 2)
 			}
-			b[i] += math.Log(top*math.Exp(-z*z/2) + 1 - v.trust)
+			sum += like[i]
+		}
+		for i := range b {
+			b[i] += math.Log(v.trust*like[i]*steps/sum + 1 - v.trust)
 		}
 	}
 	return b

@@ -59,9 +59,20 @@ func (s sight) why(r Reading, alike int) string {
 		parts = append(parts, fmt.Sprintf("%g mm f/%g", e.FocalLength, e.FNumber))
 	}
 	if r.Class == plan.UnknownAngle {
-		parts = append(parts, "not sure enough: look")
+		parts = append(parts, unsure(r))
 	}
 	return strings.Join(parts, "; ")
+}
+
+// unsure says why no class is named: the elevation lies on the line between
+// two, or too little speaks for it.
+func unsure(r Reading) string {
+	for i, band := range bands[1:] {
+		if r.PlusMinus <= 5 && math.Abs(r.Elevation-band.low) <= r.PlusMinus {
+			return fmt.Sprintf("on the line between %s and %s: look", bands[i].class, band.class)
+		}
+	}
+	return "not sure enough: look"
 }
 
 func count(n int) string {

@@ -109,9 +109,10 @@ func lookAtFile(path string) (look.Seen, error) {
 
 // learn chooses the weights by a fixed rule on the given photographs: the
 // trust in a score by logistic regression of whether the surest rim is within
-// 6° of the label (or in its class, where the label has no degrees), and each
-// mark as the lowest of 0.50, 0.55 … 0.95 at which enough of what is called is
-// right: 98 % of overheads, 85 % of the other classes.
+// 6° of the label (or in its class, where the label has no degrees); the mark
+// of an overhead as the lowest of 0.50, 0.55 … 0.95 at which none is called
+// that is labelled otherwise, "unclear" among them; the other mark as the
+// lowest at which 85 % of the other classes are right.
 func learn(photos []foodPhoto) angle.Weights {
 	var scores []float64
 	var right []bool
@@ -142,7 +143,8 @@ func learn(photos []foodPhoto) angle.Weights {
 		}
 	}
 	lowest := func(overhead bool, enough float64) float64 {
-		for mark := 0.50; mark < 0.951; mark += 0.05 {
+		for step := range 10 {
+			mark := float64(50+5*step) / 100
 			called, good := 0, 0
 			for _, c := range calls {
 				if c.overhead == overhead && c.confidence >= mark {
@@ -153,12 +155,12 @@ func learn(photos []foodPhoto) angle.Weights {
 				}
 			}
 			if float64(good) >= enough*float64(called) {
-				return math.Round(mark*100) / 100
+				return mark
 			}
 		}
 		return 0.95
 	}
-	w.Overhead, w.Named = lowest(true, 0.98), lowest(false, 0.85)
+	w.Overhead, w.Named = lowest(true, 1), lowest(false, 0.85)
 	return w
 }
 
@@ -290,8 +292,9 @@ func TestAngleOfFoodPhotographs(t *testing.T) {
 	fmt.Fprintf(&table, "learnt on all: trust %.2f%+.2f·s, overhead %.2f, others %.2f\n", all.Intercept, all.Slope, all.Overhead, all.Named)
 	t.Log("each repository judged by weights learnt on the others:\n" + table.String())
 
-	// The floor that was reached, less one photograph either way.
-	if !(flagsRight*1000 >= 980*flags) {
+	// What the issue asks for. Reached were 64 of 64, 64 of 81 and 47 of 49: one
+	// wrong call, three more misses and none are the margins.
+	if !(float64(flagsRight) >= 0.98*float64(flags)) {
 		t.Errorf("overhead precision %s, want 0.98", wilson(flagsRight, flags))
 	}
 	if !(float64(flagsRight) >= 0.75*float64(overheads)) {
@@ -305,7 +308,7 @@ func TestAngleOfFoodPhotographs(t *testing.T) {
 	}
 	// What the product uses is what the rule learns on all.
 	d := angle.DefaultWeights()
-	if math.Abs(d.Intercept-all.Intercept) > 0.5 || math.Abs(d.Slope-all.Slope) > 1 || math.Abs(d.Overhead-all.Overhead) > 0.051 || math.Abs(d.Named-all.Named) > 0.051 {
+	if math.Abs(d.Intercept-all.Intercept) > 0.1 || math.Abs(d.Slope-all.Slope) > 0.2 || math.Abs(d.Overhead-all.Overhead) > 0.051 || math.Abs(d.Named-all.Named) > 0.051 {
 		t.Errorf("DefaultWeights %+v are not what the rule learns on all photographs, %+v", d, all)
 	}
 }

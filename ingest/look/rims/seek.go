@@ -60,12 +60,20 @@ func seek(p plane, c coarse) []ellipse {
 	return out
 }
 
+// mostProposed bounds the ellipses that are traced. Photographs propose some
+// hundreds; pairs are taken by weight of their first arc, so that what is left
+// out is small.
+const mostProposed = 3000
+
 // propose fits ellipses to single arcs and to pairs of arcs.
 func propose(arcs []arc, w, h int, c coarse) []ellipse {
 	f := frameOf(w, h)
 	var out []ellipse
 	short := float64(min(w, h))
 	for i := range arcs {
+		if len(out) > mostProposed-len(arcs) { // arc i adds no more than this
+			break
+		}
 		a := &arcs[i]
 		if a.turn > 1.5 {
 			if e, ok := a.sums.fit(f); ok && plausible(e, w, h, c) && a.on(&e) {

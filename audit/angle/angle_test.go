@@ -1,0 +1,125 @@
+package angle
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"coverplate/audit/plan"
+	"coverplate/ingest/catalogue"
+)
+
+// seen is a frame of 3:2 with the given rims and no focal length.
+func seen(rims ...catalogue.Rim) catalogue.Frame {
+	var f catalogue.Frame
+	f.Look.Width, f.Look.Height, f.Look.Rims = 3000, 2000, rims
+	return f
+}
+
+// rim is one at (x, y) of half axis a, as tall as wide as an elevation makes it.
+func rim(x, y, a, elevation, score float64) catalogue.Rim {
+	return catalogue.Rim{X: x, Y: y, A: a, B: a * math.Sin(elevation*math.Pi/180), Cover: score, Support: score, Score: score}
+}
+
+func TestReadings(t *testing.T) {
+	down := -88.0
+	level := catalogue.Frame{Exposure: catalogue.Exposure{Elevation: &down}}
+	level.Look = seen(rim(0.5, 0.33, 0.2, 40, 0.9)).Look
+	cropped := rim(0.5, 0.33, 0.2, 74.4, 0.8)
+	cropped.Turn = 88
+	for _, c := range []struct {
+		name      string
+		frame     catalogue.Frame
+		class     plan.Angle
+		elevation float64 // NaN: not known
+		says      string
+	}{
+		{"nothing seen", seen(), plan.UnknownAngle, math.NaN(), "no round rim"},
+		{"the level comes before the rims", level, plan.Overhead, 88, "level says 88°"},
+		{"one good rim", seen(rim(0.5, 0.33, 0.2, 40, 0.9)), plan.ThreeQuarter, 40, "a rim 64 % as tall as it is wide"},
+		{"from above", seen(rim(0.5, 0.33, 0.2, 86, 0.9)), plan.Overhead, 86, "as tall"},
+		{"from the side", seen(rim(0.5, 0.33, 0.2, 12, 0.9)), plan.Low, 12, ""},
+		{"a faint curve proves nothing", seen(rim(0.5, 0.33, 0.2, 86, 0.3)), plan.UnknownAngle, 86, "look"},
+		{"two that agree", seen(rim(0.3, 0.33, 0.15, 62, 0.42), rim(0.75, 0.3, 0.12, 61, 0.42)), plan.High, 61.5, "two rims agree"},
+		{"two that differ", seen(rim(0.3, 0.33, 0.15, 85, 0.5), rim(0.75, 0.3, 0.12, 40, 0.5)), plan.UnknownAngle, 40, "look"},
+		{"on the line", seen(rim(0.5, 0.33, 0.2, 74.6, 0.9)), plan.UnknownAngle, 74.6, "on the line between high and overhead"},
+		{"leaning sideways on the line: held over the dish", seen(cropped), plan.Overhead, 75, ""},
+		{"nonsense rims are passed over", seen(catalogue.Rim{A: math.NaN(), B: 1, Score: 1}, catalogue.Rim{A: 0.1, B: 0.2, Score: 1}, catalogue.Rim{}), plan.UnknownAngle, math.NaN(), "no round rim"},
+	} {
+		got := Of(c.frame)
+		if got.Class != c.class || got.Known == math.IsNaN(c.elevation) || got.Known && !(math.Abs(got.Elevation-c.elevation) <= 1.5) || !strings.Contains(got.Why, c.says) {
+			t.Errorf("%s: %+v, want %s at %g saying %q", c.name, got, c.class, c.elevation, c.says)
+		}
+		if got.Class != plan.UnknownAngle && plan.AngleOf(got.Elevation) != got.Class {
+			t.Errorf("%s: %s at %g", c.name, got.Class, got.Elevation)
+		}
+		for _, v := range []float64{got.Confidence, got.Overhead} {
+			if !(v >= 0 && v <= 1) {
+				t.Errorf("%s: a chance of %g", c.name, v)
+			}
+		}
+	}
+}
+
+// A second vessel that agrees makes surer, one that differs less sure.
+func TestVesselsStrengthenAndWeaken(t *testing.T) {
+	one := rim(0.3, 0.33, 0.15, 84, 0.45)
+	alone := Of(seen(one)).Overhead
+	with := Of(seen(one, rim(0.75, 0.3, 0.12, 85, 0.45))).Overhead
+	against := Of(seen(one, rim(0.75, 0.3, 0.12, 45, 0.45))).Overhead
+	if !(with > alone+0.05 && against < alone-0.05) {
+		t.Errorf("overhead %.2f alone, %.2f with one that agrees, %.2f with one that differs", alone, with, against)
+	}
+	// A rim and its own well are one witness.
+	if well := Of(seen(one, rim(0.3, 0.33, 0.1, 84, 0.44))).Overhead; well != alone {
+		t.Errorf("a well of the same plate moves %.3f to %.3f", alone, well)
+	}
+}
+
+// Frames of one set in which the same rims stand in the same places vote
+// together; others keep to themselves.
+func TestSetVotes(t *testing.T) {
+	faint, clear := rim(0.5, 0.33, 0.2, 84, 0.36), rim(0.5, 0.33, 0.2, 84, 0.7)
+	other := rim(0.5, 0.33, 0.3, 40, 0.9)
+	if got := Of(seen(faint)); got.Class != plan.UnknownAngle {
+		t.Fatalf("the faint one alone is %s", got.Class)
+	}
+	got := OfSet([]catalogue.Frame{seen(faint), seen(clear), seen(other)})
+	if got[0].Class != plan.Overhead || !slices.Contains(got[0].Sources, Set) || !strings.Contains(got[0].Why, "one other frame of the set") {
+		t.Errorf("beside a clear one: %+v", got[0])
+	}
+	if lone := Of(seen(other)); got[2].Class != lone.Class || got[2].Confidence != lone.Confidence {
+		t.Errorf("the other is %+v in the set, %+v alone", got[2], lone)
+	}
+	// One frame's level serves those from the same spot.
+	level := seen(faint)
+	down := -71.0
+	level.Exposure.Elevation = &down
+	if got := OfSet([]catalogue.Frame{seen(clear), level})[0]; got.Class != plan.High || got.Elevation != 71 {
+		t.Errorf("beside a level of 71°: %+v", got)
+	}
+	// Another body is another spot.
+	moved := seen(clear)
+	moved.Camera.Serial = "2"
+	if got := OfSet([]catalogue.Frame{seen(faint), moved})[0]; got.Class != plan.UnknownAngle {
+		t.Errorf("beside another body: %+v", got)
+	}
+}
+
+// The focal length turns what asin gets wrong: a plate off the axis of a wide
+// lens, row 45,700,120,0,-200 of the reference file.
+func TestFocalLengthCorrects(t *testing.T) {
+	c := circleRow{e: 45, d: 700, r: 120, away: -200}
+	r := c.projected() // focal length: the picture's width, square
+	r.Score, r.Cover = 0.9, 0.9
+	f := seen(r)
+	f.Look.Width, f.Look.Height = 2000, 2000
+	if got := Of(f); !(math.Abs(got.Elevation-63.7) <= 1) {
+		t.Errorf("without the focal length: %+v, want asin's 63.7°", got)
+	}
+	f.Exposure.Focal35 = diagonal35 / math.Sqrt2
+	if got := Of(f); got.Class != plan.ThreeQuarter || !(math.Abs(got.Elevation-45) <= 0.3) {
+		t.Errorf("with it: %+v, want 45°", got)
+	}
+}
