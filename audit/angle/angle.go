@@ -79,7 +79,11 @@ const sensorError = 1.0
 func (w Weights) read(seen []sight, i int, alike []int) Reading {
 	s := &seen[i]
 	if s.sensor != nil {
-		return bySensor(*s.sensor, "the camera's level says %s", Sensor)
+		says := "the camera's level says %s"
+		if s.frame.Exposure.ElevationFrom == catalogue.ByGravity {
+			says = "the phone felt gravity at %s"
+		}
+		return bySensor(*s.sensor, says, Sensor)
 	}
 	for _, j := range alike {
 		if e := seen[j].sensor; e != nil {

@@ -123,3 +123,25 @@ func TestFocalLengthCorrects(t *testing.T) {
 		t.Errorf("with it: %+v, want 45°", got)
 	}
 }
+
+// A picture that was cut says nothing by its focal length: its middle is not
+// the lens's axis.
+func TestCutPictureIsNotPosed(t *testing.T) {
+	f := seen(rim(0.5, 0.6, 0.2, 50, 0.9))
+	f.Exposure.Focal35 = 26
+	posed := Of(f)
+	f.Look.Width, f.Look.Height = 3000, 2600
+	f.Look.Rims = []catalogue.Rim{rim(0.5, 0.6, 0.2, 60, 0.9)}
+	cut := Of(f)
+	if math.Abs(posed.Elevation-50) < 1 || math.Abs(cut.Elevation-60) > 0.5 || !strings.Contains(cut.Why, "cut from a larger") {
+		t.Errorf("whole %+v, cut %+v", posed, cut)
+	}
+	for _, c := range []struct {
+		w, h int
+		want bool
+	}{{4032, 3024, true}, {3024, 4032, true}, {6000, 4000, true}, {6016, 4016, true}, {4000, 2250, true}, {1200, 1049, false}, {1000, 1000, true}, {2000, 900, false}} {
+		if got := whole(c.w, c.h); got != c.want {
+			t.Errorf("whole(%d, %d) = %v", c.w, c.h, got)
+		}
+	}
+}

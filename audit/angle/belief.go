@@ -81,7 +81,7 @@ func (w Weights) sightOf(f catalogue.Frame) sight {
 		return s
 	}
 	s.height = float64(f.Look.Height) / float64(f.Look.Width)
-	s.posed = f.Exposure.Focal35 >= 8 && f.Exposure.Focal35 <= 1200
+	s.posed = f.Exposure.Focal35 >= 8 && f.Exposure.Focal35 <= 1200 && whole(f.Look.Width, f.Look.Height)
 	var rims []catalogue.Rim
 	for _, r := range f.Look.Rims {
 		if r.A > 0 && r.B > 0 && r.B <= r.A && r.Score > 0 && r.Score <= 1 {
@@ -112,6 +112,19 @@ func (w Weights) sightOf(f catalogue.Frame) sight {
 		s.views = append(s.views, v)
 	}
 	return s
+}
+
+// whole tells whether a picture has a shape that cameras write, 4:3, 3:2, 16:9,
+// 1:1 or 5:4. Any other was cut, so that neither its middle is the optical axis
+// nor its width what the focal length tells.
+func whole(width, height int) bool {
+	shape := float64(max(width, height)) / float64(min(width, height))
+	for _, s := range [...]float64{4.0 / 3, 3.0 / 2, 16.0 / 9, 1, 5.0 / 4} {
+		if math.Abs(shape/s-1) <= 0.01 {
+			return true
+		}
+	}
+	return false
 }
 
 func (w Weights) viewOf(r catalogue.Rim, s sight) view {

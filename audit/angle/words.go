@@ -49,7 +49,11 @@ func (s sight) why(r Reading, alike int) string {
 		parts = append(parts, fmt.Sprintf("a rim %.0f %% as tall as it is wide, traced over %.0f %% of its edge: %s ± %.0f",
 			100*best.rim.B/best.rim.A, 100*best.rim.Cover, degrees(r.Elevation), r.PlusMinus))
 	}
-	if !s.posed {
+	switch {
+	case s.posed:
+	case s.frame.Exposure.Focal35 > 0 && !whole(s.frame.Look.Width, s.frame.Look.Height):
+		parts = append(parts, "the picture is cut from a larger one, so the lens does not tell more")
+	default:
 		parts = append(parts, "focal length not known")
 	}
 	if alike > 0 {

@@ -74,7 +74,7 @@ func edgesOf(p plane) edges {
 	}
 	limit := thresholds(sums, cw, ch, w, h)
 
-	e := edges{w: w, h: h, at: make([]int32, w*h)}
+	e := edges{w: w, h: h, at: make([]int32, w*h), points: make([]point, 0, w*h/8), pixel: make([]int32, 0, w*h/8)}
 	var strong []int32
 	for y := 2; y < h-2; y++ {
 		limits := limit[y/cell*cw:][:cw]
@@ -272,7 +272,7 @@ func (e *edges) chains() [][]point {
 	}
 	var out [][]point
 	all := make([]point, 0, len(e.points))
-	var back []point
+	var back, on []point
 	for i := range e.points {
 		if used[i] {
 			continue
@@ -284,7 +284,8 @@ func (e *edges) chains() [][]point {
 			all = append(all, back[k])
 		}
 		all = append(all, e.points[i])
-		all = append(all, walk(nil, int32(i), 1)...)
+		on = walk(on[:0], int32(i), 1)
+		all = append(all, on...)
 		if len(all)-from < shortestChain {
 			all = all[:from]
 			continue
