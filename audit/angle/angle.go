@@ -23,7 +23,6 @@ const (
 	Rims   Source = "rims"   // round rims of plates, bowls, pans
 	Set    Source = "set"    // the same rims in other frames of the set
 	Lens   Source = "lens"   // what lens and aperture are used for: weak
-	Focus  Source = "focus"  // where sharpness falls off across the frame: weak
 )
 
 // Reading is what is known of a frame's angle.

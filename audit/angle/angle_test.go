@@ -145,3 +145,47 @@ func TestCutPictureIsNotPosed(t *testing.T) {
 		}
 	}
 }
+
+// Lens and aperture nudge; they decide nothing.
+func TestLensNudges(t *testing.T) {
+	at := func(focal, focal35, f float64) Reading {
+		s := seen(rim(0.5, 0.33, 0.2, 78, 0.6))
+		s.Exposure.FocalLength, s.Exposure.FNumber = focal, f
+		if focal35 > 0 {
+			s.Exposure.Focal35 = focal35
+		}
+		return Of(s)
+	}
+	plain, down, open, phone := at(50, 0, 4), at(50, 0, 8), at(50, 0, 1.8), at(4, 0, 1.8)
+	if !(down.Overhead > plain.Overhead && open.Overhead < plain.Overhead && down.Overhead-open.Overhead < 0.1 && phone.Overhead == plain.Overhead) {
+		t.Errorf("overhead %.3f at f/4, %.3f at f/8, %.3f at f/1.8, %.3f of a phone", plain.Overhead, down.Overhead, open.Overhead, phone.Overhead)
+	}
+	if !slices.Contains(down.Sources, Lens) || slices.Contains(plain.Sources, Lens) || !strings.Contains(down.Why, "50 mm f/8, stopped down") {
+		t.Errorf("f/8: %+v", down)
+	}
+	bare := seen()
+	bare.Exposure.FocalLength, bare.Exposure.FNumber = 50, 11
+	if got := Of(bare); got.Class != plan.UnknownAngle || got.Known {
+		t.Errorf("no rim at f/11: %+v", got)
+	}
+}
+
+// A set's order changes nothing, and no reading holds a NaN.
+func TestOrderOfTheSet(t *testing.T) {
+	frames := []catalogue.Frame{seen(rim(0.5, 0.33, 0.2, 84, 0.36)), seen(rim(0.5, 0.33, 0.2, 84, 0.7)), seen(), seen(rim(0.2, 0.2, 0.1, 30, 1)),
+		seen(rim(0.5, 0.33, 0.2, 90, 1)), seen(rim(0.5, 0.33, 0.2, 0.01, 1))}
+	a := OfSet(frames)
+	slices.Reverse(frames)
+	b := OfSet(frames)
+	slices.Reverse(b)
+	for i := range a {
+		if a[i].Class != b[i].Class || !(math.Abs(a[i].Elevation-b[i].Elevation) <= 1e-9) || a[i].Why != b[i].Why {
+			t.Errorf("frame %d: %+v, other way round %+v", i, a[i], b[i])
+		}
+		for _, v := range []float64{a[i].Elevation, a[i].PlusMinus, a[i].Confidence, a[i].Overhead} {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				t.Errorf("frame %d: %+v", i, a[i])
+			}
+		}
+	}
+}

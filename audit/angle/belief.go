@@ -202,14 +202,35 @@ var sines = func() (s [steps]float64) {
 	return s
 }()
 
+// usage is how much sooner a lens and its aperture are used from straight above
+// than not, in nats: overheads are stopped down, angles are taken wide open and
+// with longer lenses. Common practice, no source, and kept so weak that it
+// decides nothing alone: it moves an even chance by a twentieth. A phone has no
+// aperture to choose.
+func usage(e catalogue.Exposure) float64 {
+	const nudge = 0.2
+	switch {
+	case e.FocalLength < 14: // a phone's or a pocket camera's
+		return 0
+	case e.FNumber >= 7.1:
+		return nudge
+	case e.FNumber > 0 && e.FNumber <= 2.8, e.Focal35 >= 85:
+		return -nudge
+	}
+	return 0
+}
+
 // withLevel adds what is known before the rims are seen. All elevations are as
-// likely, but for a rim that leans sideways: nobody rolls a camera by 20° to
+// likely, but for what lens and aperture are used for, and for a rim that leans sideways: nobody rolls a camera by 20° to
 // photograph a dish, so such a tilt is sooner small, and the camera above it.
 func (b belief) withLevel(s sight) belief {
 	v := s.views[0]
 	for i := range b {
 		roll := (90 - elevationAt(i)) * v.side * v.trust / levelRoll
 		b[i] -= roll * roll / 2
+		if elevationAt(i) >= 75 {
+			b[i] += usage(s.frame.Exposure)
+		}
 	}
 	return b
 }
@@ -305,6 +326,9 @@ func (w Weights) name(s sight, b belief, alike int) Reading {
 	r.PlusMinus = b.deviation(r.Elevation)
 	if alike > 0 {
 		r.Sources = append(r.Sources, Set)
+	}
+	if usage(s.frame.Exposure) != 0 {
+		r.Sources = append(r.Sources, Lens)
 	}
 	r.Why = s.why(r, alike)
 	return r

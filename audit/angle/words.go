@@ -60,7 +60,14 @@ func (s sight) why(r Reading, alike int) string {
 		parts = append(parts, fmt.Sprintf("the same in %s of the set", frames(alike)))
 	}
 	if e := s.frame.Exposure; e.FocalLength > 0 && e.FNumber > 0 {
-		parts = append(parts, fmt.Sprintf("%g mm f/%g", e.FocalLength, e.FNumber))
+		lens := fmt.Sprintf("%g mm f/%g", e.FocalLength, e.FNumber)
+		switch u := usage(e); {
+		case u > 0:
+			lens += ", stopped down as overheads are"
+		case u < 0:
+			lens += ", as angles are taken"
+		}
+		parts = append(parts, lens)
 	}
 	if r.Class == plan.UnknownAngle {
 		parts = append(parts, unsure(r))

@@ -80,3 +80,27 @@ func TestSameAgain(t *testing.T) {
 		t.Errorf("found %v, then %v", a, b)
 	}
 }
+
+// Any bytes of any size give rims that hold together, and no panic.
+func FuzzFind(f *testing.F) {
+	f.Add(64, 64, []byte{1, 200, 30})
+	f.Add(49, 300, []byte{0, 0, 0, 0, 255, 255, 255, 255})
+	f.Add(-1, 7, []byte{})
+	f.Fuzz(func(t *testing.T, w, h int, seed []byte) {
+		if w > 400 || h > 400 || len(seed) == 0 {
+			t.Skip()
+		}
+		p := Picture{Width: w, Height: h}
+		if w > 0 && h > 0 {
+			p.Pix = make([]uint8, 4*w*h)
+			for i := range p.Pix {
+				p.Pix[i] = seed[i*i/7%len(seed)]
+			}
+		}
+		for _, r := range Find(p) {
+			if !(r.A > 0 && r.B > 0 && r.B <= r.A && r.Score >= 0 && r.Score <= 1 && r.Cover <= 1 && r.Support <= 1) || math.IsNaN(r.X+r.Y+r.Turn) {
+				t.Errorf("%d × %d: %+v", w, h, r)
+			}
+		}
+	})
+}
