@@ -189,3 +189,23 @@ func TestOrderOfTheSet(t *testing.T) {
 		}
 	}
 }
+
+// Two slivers in the grain of a board don't outvote a plate.
+func TestSliversAreNoWitnesses(t *testing.T) {
+	plate := rim(0.5, 0.33, 0.15, 84, 0.9)
+	got := Of(seen(plate, rim(0.15, 0.05, 0.12, 5, 0.49), rim(0.1, 0.6, 0.1, 7, 0.45), rim(0.9, 0.6, 0.1, 8, 0.4)))
+	if got.Class != plan.Overhead {
+		t.Errorf("%+v, want overhead", got)
+	}
+}
+
+// 35 mm equivalents go by the diagonal (CIPA DCG-001): on 3:2 that is the
+// width of 36 mm.
+func TestFocalLengthInShares(t *testing.T) {
+	if got := focalOf(50, 24.0/36); !(math.Abs(got-50.0/36) <= 1e-9) {
+		t.Errorf("50 mm on 3:2 is %.5f of the width, want %.5f", got, 50.0/36)
+	}
+	if got := focalOf(50, 36.0/24); !(math.Abs(got-50.0/24) <= 1e-9) {
+		t.Errorf("50 mm on 2:3 is %.5f of the width, want %.5f", got, 50.0/24)
+	}
+}

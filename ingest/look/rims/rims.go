@@ -79,10 +79,11 @@ func Find(p Picture) []Rim {
 		found = found[:mostRims]
 	}
 	out := make([]Rim, len(found))
-	w := float64(full.w)
+	w, h := float64(full.w), float64(full.h)
+	tall := float64(p.Height) / float64(p.Width)
 	for i, e := range found {
 		// The centre of the first pixel is half a pixel from the edge.
-		out[i] = Rim{X: (e.x + 0.5) / w, Y: (e.y + 0.5) / w, A: e.a / w, B: e.b / w, Turn: e.turn * 180 / math.Pi,
+		out[i] = Rim{X: (e.x + 0.5) / w, Y: (e.y + 0.5) / h * tall, A: e.a / w, B: e.b / w, Turn: e.turn * 180 / math.Pi,
 			Cover: e.cover, Inside: e.inside, Support: e.support, Score: e.score}
 	}
 	return out
