@@ -143,3 +143,20 @@ func TestSupportCountsWhatIsTraced(t *testing.T) {
 		t.Errorf("%+v, want half inside and that traced", x)
 	}
 }
+
+// The threshold is a little above the mean step around, between its bounds.
+func TestThresholds(t *testing.T) {
+	const w, h = 160, 100
+	cw, ch := (w+cell-1)/cell, (h+cell-1)/cell
+	for _, c := range []struct{ mean, want float32 }{{0, 1.4}, {1, 1.4}, {3, 3.3}, {4, 4.4}, {20, 5}} {
+		sums := make([]float32, cw*ch)
+		for i := range sums {
+			sums[i] = c.mean * cell * cell
+		}
+		for i, got := range thresholds(sums, cw, ch, w, h) {
+			if !(abs(got-c.want) <= 1e-4) {
+				t.Fatalf("mean step %g: cell %d has %g, want %g", c.mean, i, got, c.want)
+			}
+		}
+	}
+}
