@@ -18,8 +18,9 @@ func newFrames(at surroundings, where *string) *cobra.Command {
 		Short: "list every frame, its facts and its recipe",
 		Long: `Lists the frames of the shoot in the order they were taken: the id to call a
 frame by, when, the recipe it shows with its odds, the file, what the camera
-wrote, and why it was given to that recipe. --json prints all facts; what is
-not known is null.`,
+wrote, what it is likely for (hero, overhead, detail, process, test, chart,
+slate, behind the scenes), and why it was given to that recipe. --json prints
+all facts; what is not known is null.`,
 		Example: `  coverplate frames
   coverplate frames --json | jq '.[] | select(.recipe == "R07") | .file'`,
 		Args: usage(cobra.NoArgs, "no words"),
@@ -39,6 +40,8 @@ type frameFacts struct {
 	Odds   *float64          `json:"odds"`
 	Why    []audit.Evidence  `json:"why"`
 	ByHand bool              `json:"by_hand"`
+	Set    *int              `json:"set"`   // its set, from 1 in the order of taking; null: in none
+	Roles  []audit.RoleScore `json:"roles"` // what it is likely for, the likeliest first
 	facts
 }
 
@@ -58,13 +61,16 @@ func runFrames(ctx context.Context, at surroundings, where string, asJSON bool) 
 		return err
 	}
 	byID := map[catalogue.FrameID]audit.Match{}
-	for _, m := range audit.Matches(g.Shoot) {
-		byID[m.Frame] = m
+	roles := map[catalogue.FrameID]audit.FrameRoles{}
+	r := audit.Run(g.Shoot)
+	for i, m := range r.Matches {
+		byID[m.Frame], roles[m.Frame] = m, r.Roles[i]
 	}
 	all := make([]frameFacts, len(g.Frames))
 	for i, f := range g.Frames {
 		m := byID[f.ID]
 		all[i] = frameFacts{ID: f.ID, Files: filesOf(f), Recipe: written(m.Recipe), Odds: written(m.Odds), Why: append([]audit.Evidence{}, m.Why...), ByHand: m.ByHand,
+			Set: written(roles[f.ID].Set), Roles: roles[f.ID].Roles,
 			facts: factsOf(f.Path(), f, s.Settings.Rules.Shapes)}
 	}
 	if asJSON {
@@ -126,6 +132,9 @@ func (f frameFacts) put(t *setter) {
 		facts = append(facts, "rated "+shortNumber(*f.Rating))
 	}
 	t.put(shortID+2, 2, strings.Join(facts, ", "))
+	if len(f.Roles) > 0 && (f.Roles[0].Sure || f.Roles[0].Score >= 0.5) {
+		t.put(shortID+2, 2, roleSays(f.Roles[0]))
+	}
 	if f.Error != nil {
 		t.put(shortID+2, 2, "unread: "+*f.Error)
 	}
@@ -136,4 +145,19 @@ func (f frameFacts) put(t *setter) {
 	if len(why) > 0 {
 		t.put(shortID+2, 2, strings.Join(why, "; "))
 	}
+}
+
+// roleSays tells what a frame is likely for, and why.
+func roleSays(r audit.RoleScore) string {
+	says := "likely " + string(r.Role)
+	if r.Sure {
+		says = string(r.Role)
+	}
+	var why []string
+	for _, e := range r.Why {
+		if e.Weight > 0 {
+			why = append(why, e.Says)
+		}
+	}
+	return says + ": " + strings.Join(why, ", ")
 }
