@@ -66,9 +66,13 @@ func planCSV() []byte {
 // gaps is what the report must find: every need that is not settled.
 var gaps = []Gap{
 	{"R02", "overhead", "shoot", "all frames of the trout are from the side; none was taken from above"},
+	{"R02", "hero", "look", "the chosen frame is a stop and a half too bright: the white plate is burnt out"},
+	{"R04", "half", "look", "the enamel plate fills the chosen frame: any half cuts it"},
 	{"R04", "hero", "reshoot", "the chosen frame lies, and so do all others; the page stands"},
 	{"R05", "palette", "reshoot", "golden brown on honey-coloured wood, like the biscuits on the next spread"},
 	{"R06", "palette", "reshoot", "golden brown on honey-coloured wood, like the potato cakes on the spread before"},
+	{"R06", "overhead", "look", "taken by hand from 58°, and that body writes no level"},
+	{"R08", "hero", "look", "the chosen frame is focused behind the bowl; the one before is sharp"},
 	{"R08", "overhead", "waived", "Maren does not want it"},
 	{"R10", "hero", "reshoot", "the second body had been left in its small mode: 1200 × 800 pixels"},
 	{"R11", "hero", "look", "nobody has chosen"},

@@ -38,8 +38,8 @@ func lensOf(e exposure, w, h int) lens {
 		w:       w, h: h,
 		scale: pixels * e.focal,
 		// Thin lens: c = (f/N) · f/(s−f) · |d−s|/d; see reference 04_dof.
-		blur:  e.focal / e.fnum * e.focal / (e.dist - e.focal) * pixels,
-		focus: e.dist,
+		blur:  e.focal / e.fnum * e.focal / (e.dist + e.miss - e.focal) * pixels,
+		focus: e.dist + e.miss,
 	}
 }
 

@@ -61,6 +61,7 @@ type shot struct {
 	chosenFor string  // needs, separated by spaces
 	subject   string  // how the recipe id is written: "packet", "sidecar" or not at all
 	rating    float64
+	miss      float64 // mm behind the point aimed at where the focus lies
 }
 
 // dinner is one recipe's time on the table.

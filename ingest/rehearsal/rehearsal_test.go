@@ -124,6 +124,9 @@ func TestPlanAndTruthsAgree(t *testing.T) {
 		for _, n := range ns {
 			k := [2]string{id, n}
 			wantChoice := gap[k] == "" || gap[k] == "reshoot"
+			if gap[k] == "look" { // nobody has chosen, or what was chosen is not fit and another may serve
+				continue
+			}
 			if n != "palette" && (chosen[k] == 1) != wantChoice {
 				t.Errorf("%v: chosen %d times, gap %q", k, chosen[k], gap[k])
 			}
