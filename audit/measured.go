@@ -80,9 +80,15 @@ func (d *sheet) lit(f *fit) {
 		f.ask("light", "light")
 		return
 	}
-	if l.MattersHigh > d.Rules.MostBurnt {
+	what, alone := burntWhat(l)
+	switch {
+	case l.MattersHigh > d.Rules.MostBurnt && alone:
+		// Beetroot and berries fill a channel of sRGB at the right exposure:
+		// drawing is lost or not, and eyes tell.
+		f.ask("light", fmt.Sprintf("light: in %s of what matters %s; %s may be burnt", percent(l.MattersHigh, d.Rules.MostBurnt), what, percent(d.Rules.MostBurnt)))
+	case l.MattersHigh > d.Rules.MostBurnt:
 		f.fail("light", fmt.Sprintf("%s of what matters is burnt out (%s), %s may be: less light or a shorter exposure",
-			percent(l.MattersHigh, d.Rules.MostBurnt), burntWhat(l), percent(d.Rules.MostBurnt)))
+			percent(l.MattersHigh, d.Rules.MostBurnt), what, percent(d.Rules.MostBurnt)))
 	}
 	if l.MattersLow > d.Rules.MostBlocked {
 		f.fail("light", fmt.Sprintf("%s of what matters is black without drawing, %s may be: fill the shadows or expose longer",
@@ -108,7 +114,7 @@ func (d *sheet) lit(f *fit) {
 
 // burntWhat tells white that burnt from a strong colour that ran out of one
 // channel.
-func burntWhat(l *catalogue.Light) string {
+func burntWhat(l *catalogue.Light) (says string, alone bool) {
 	names := [3]string{"red", "green", "blue"}
 	top := 0
 	for c := range l.High {
@@ -118,9 +124,9 @@ func burntWhat(l *catalogue.Light) string {
 	}
 	low := min(l.High[0], l.High[1], l.High[2])
 	if low*2 < l.High[top] {
-		return "its " + names[top] + " alone runs out"
+		return "its " + names[top] + " alone runs out", true
 	}
-	return "white: crockery, cloth or cream as a rule"
+	return "white: crockery, cloth or cream as a rule", false
 }
 
 // shareOf is a part of a whole, 1 where the whole is nothing.

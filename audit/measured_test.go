@@ -94,7 +94,7 @@ func TestVerdictByFocusLightAngleAndRole(t *testing.T) {
 		{"hero burnt", plan.Hero, []change{with(well, litAs(0.08, 0))}, "", ToReshoot, "8 % of what matters is burnt out (white: crockery, cloth or cream as a rule), 2 % may be", "a.JPG", ""},
 		{"hero a hair over the limit is not rounded down to it", plan.Hero, []change{with(well, litAs(0.020004, 0))}, "", ToReshoot, "2.0004 % of what matters", "a.JPG", ""},
 		{"hero at the limit", plan.Hero, []change{with(well, litAs(0.02, 0.1))}, "", ToChoose, "light holds", "a.JPG", ""},
-		{"hero whose red runs out", plan.Hero, []change{with(well, litAs(0.08, 0), func(f *catalogue.Frame) { f.Look.Light.High = [3]float64{0.1, 0.01, 0.01} })}, "", ToReshoot, "its red alone runs out", "a.JPG", ""},
+		{"hero whose red runs out", plan.Hero, []change{with(well, litAs(0.08, 0), func(f *catalogue.Frame) { f.Look.Light.High = [3]float64{0.1, 0.01, 0.01} })}, "", ToLook, "in 8 % of what matters its red alone runs out", "a.JPG", ""},
 		{"hero with a burnt window that doesn't matter", plan.Hero, []change{with(well, func(f *catalogue.Frame) { f.Look.Light.High = [3]float64{0.3, 0.3, 0.3} })}, "", ToChoose, "!burnt out", "a.JPG", ""},
 		{"hero without drawing in the shadows", plan.Hero, []change{with(well, litAs(0, 0.25))}, "", ToReshoot, "25 % of what matters is black without drawing", "a.JPG", ""},
 		{"hero both soft and burnt", plan.Hero, []change{with(blurred, litAs(0.08, 0))}, "", ToReshoot, "it is soft, out of focus|8 % of what matters", "a.JPG", ""},

@@ -143,17 +143,25 @@ func (d details) central() []float64 {
 	return w
 }
 
-// weights brings what matters to the focus grid, 1 the most; nil where
-// it is no grid or has no weight at all.
+// weights brings what matters to the focus grid, 1 the most; nil where it is
+// no grid or has no weight at all. Where dishes are told from their ground,
+// the ground weighs nothing: a table that is sharp behind a soft bowl has all
+// the fine detail there is.
 func (d details) weights(m catalogue.Matters) []float64 {
 	if m.Columns <= 0 || m.Rows <= 0 || len(m.Weight) != m.Columns*m.Rows || slices.Max(m.Weight) == 0 {
 		return nil
+	}
+	least := uint8(0)
+	if slices.Max(m.Weight) >= catalogue.MattersFrom {
+		least = catalogue.MattersFrom
 	}
 	w := make([]float64, len(d.cell))
 	for i := range w {
 		x := (2*(i%d.cols) + 1) * m.Columns / (2 * d.cols)
 		y := (2*(i/d.cols) + 1) * m.Rows / (2 * d.rows)
-		w[i] = float64(m.Weight[y*m.Columns+x]) / 255
+		if v := m.Weight[y*m.Columns+x]; v >= least {
+			w[i] = float64(v) / 255
+		}
 	}
 	return w
 }

@@ -35,7 +35,7 @@ var dinners = []dinner{
 	{recipe: "R04", day: dayOne, start: "14:04:48", height: 20, shots: []shot{
 		{0, 'A', "test", 45, 5, 55, 740, 4, lying, 0, 0, -1, "", "packet", 0, 0},
 		{4, 'A', "three-quarter", 39, -10, 55, 660, 4, lying, 0, -5, 0, "hero", "packet", 4, 0},
-		{8, 'A', "three-quarter", 43, 15, 55, 700, 4, lying, 80, 10, 0, "half", "", 3, 0},
+		{8, 'A', "three-quarter", 43, 15, 55, 600, 4, lying, 10, 10, 0, "half", "", 3, 0},
 		{11, 'A', "high", 62, 0, 55, 720, 5.6, lying, 0, 0, 0, "", "", 0, 0},
 	}},
 	{recipe: "R05", day: dayOne, start: "15:31:20", tether: "R05 potato cakes", height: 26, shots: []shot{
