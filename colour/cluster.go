@@ -2,7 +2,6 @@ package colour
 
 import (
 	"cmp"
-	"math"
 	"math/bits"
 	"slices"
 )
@@ -18,6 +17,13 @@ func (c *cell) add(d cell) {
 	c.l += d.l
 	c.a += d.a
 	c.b += d.b
+}
+
+func (c *cell) remove(d cell) {
+	c.n -= d.n
+	c.l -= d.l
+	c.a -= d.a
+	c.b -= d.b
 }
 
 // tone returns the mean to the nearest part.
@@ -50,8 +56,10 @@ type shade struct {
 // grouping is the colours of a picture, or of its border.
 type grouping struct {
 	shades []shade
-	of     []int // the shade of each cell of the histogram; follows the joins
-	total  int64 // pixels
+	cells  []cell
+	tones  []tone // mean of each cell
+	of     []int  // the shade of each cell; follows the joins
+	total  int64  // pixels
 
 	// differ is DeltaE2000 of each two shades by their row, kept since the
 	// joins ask for the same ones over and over.
@@ -94,13 +102,7 @@ func (p *picture) group(in func(x, y int) bool, apart float64) *grouping {
 	for i := range g.shades {
 		g.measure(i)
 	}
-	for len(g.shades) > 1 {
-		i, j, d := g.closest()
-		if d >= apart {
-			break
-		}
-		g.join(i, j)
-	}
+	g.merge(apart)
 	for i := range g.shades {
 		g.shades[i].light = g.shades[i].lab.XYZ()
 	}
@@ -252,7 +254,7 @@ func seeds(cells []cell, tones []tone, k int) []tone {
 // means is Lloyd's k-means; it ends when nothing moves, or after 12 rounds,
 // since what it finds is joined afterwards anyway.
 func means(cells []cell, tones []tone, centres []tone) *grouping {
-	g := &grouping{of: make([]int, len(cells))}
+	g := &grouping{cells: cells, tones: tones, of: make([]int, len(cells))}
 	for range 12 {
 		sums := make([]cell, len(centres))
 		for i, t := range tones {
@@ -386,32 +388,60 @@ func (g *grouping) reduce(most int) {
 	}
 }
 
-// accent tells whether shade i is small, vivid, and unlike everything larger.
-func (g *grouping) accent(i int) bool {
-	s := &g.shades[i]
-	if float64(s.area) > accentMost*float64(g.total) || s.lab.LCh().C < accentChroma {
-		return false
-	}
-	for j := range g.shades {
-		t := &g.shades[j]
-		if j == i || t.area < s.area {
-			continue
+// merge joins shades until all are at least apart from each other.
+func (g *grouping) merge(apart float64) {
+	for len(g.shades) > 1 {
+		i, j, d := g.closest()
+		if d >= apart {
+			return
 		}
-		if g.apart(i, j) < accentDistance || s.lab.shadeOf(t.lab) {
-			return false
-		}
+		g.join(i, j)
 	}
-	return true
 }
 
-// shadeOf tells whether c may be d in shadow or with a gloss on it. Less light
-// of the same kind makes a, b and L + 16 smaller alike, since all three are
-// cube roots of light, and gloss adds white: neither turns the hue or makes
-// the ratio of chroma to L + 16 much larger.
-func (c Lab) shadeOf(d Lab) bool {
-	p, q := c.LCh(), d.LCh()
-	turn := math.Abs(p.H - q.H)
-	return min(turn, 360-turn) < accentHue && p.C/(p.L+16) < accentPurity*q.C/(q.L+16)
+// settle moves the borders between the colours, which the joins left where
+// they were, until each cell is with the colour nearest to it.
+func (g *grouping) settle() {
+	fixed := make([]bool, len(g.shades))
+	for i := range g.shades {
+		fixed[i] = g.accent(i)
+	}
+	for range 30 {
+		centres := make([]tone, len(g.shades))
+		for i := range g.shades {
+			centres[i] = g.shades[i].core.tone()
+		}
+		moved := false
+		for c, t := range g.tones {
+			own := g.of[c]
+			if fixed[own] {
+				continue
+			}
+			best, least := own, t.apart(centres[own])
+			for j := range centres {
+				if d := t.apart(centres[j]); d < least && !fixed[j] {
+					best, least = j, d
+				}
+			}
+			if best != own && g.shades[own].core.n > g.cells[c].n { // none is left without a colour
+				g.shades[own].core.remove(g.cells[c])
+				g.shades[own].area -= g.cells[c].n
+				g.shades[best].core.add(g.cells[c])
+				g.shades[best].area += g.cells[c].n
+				g.of[c] = best
+				moved = true
+			}
+		}
+		if !moved {
+			break
+		}
+	}
+	for i := range g.shades {
+		g.shades[i].lab = g.shades[i].core.mean()
+	}
+	for i := range g.shades {
+		g.measure(i)
+	}
 }
 
 // byArea lists the shades, the largest first.

@@ -46,15 +46,6 @@ const (
 	// leastShare is the share below which a colour is not told apart from the
 	// speckle of a picture; it is counted with its nearest swatch.
 	leastShare = 0.005
-
-	// An accent is small, vivid, unlike everything larger, and no shadow or
-	// gloss on it (see shadeOf).
-	accentMost     = 0.05 // share
-	accentChroma   = 25   // least chroma, of Lab
-	accentDistance = 14   // least ΔE2000 to each swatch that is larger
-	accentHue      = 25   // degrees that a shadow's hue is turned at most
-	accentPurity   = 1.5  // times that a shadow is purer in colour at most
-	mostAccents    = 2
 )
 
 // Extract returns the palette of r: its 6 colours, or fewer where it has
@@ -83,6 +74,8 @@ func Extract(r Raster) (palette []Swatch, surface *Swatch, err error) {
 	whole := p.group(p.whole, eyeSeparates)
 	whole.absorbSpeckle()
 	whole.reduce(mostSwatches)
+	whole.settle()
+	whole.merge(eyeSeparates)
 	palette = whole.swatches()
 
 	border, ring := r.border()
