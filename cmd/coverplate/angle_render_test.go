@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -199,7 +198,7 @@ func TestAngleOfRenderedDishes(t *testing.T) {
 			t.Errorf("%+v is called overhead: %s", s, r.Why)
 		}
 	}
-	t.Log(fmt.Sprintf("%d scenes, %d answered, %d of them within 3°, %d wrongly overhead", len(scenes), found, near, false75))
+	t.Logf("%d scenes, %d answered, %d of them within 3°, %d wrongly overhead", len(scenes), found, near, false75)
 	if !(found*10 >= len(scenes)*7) {
 		t.Errorf("%d of %d scenes answered, want seven of ten", found, len(scenes))
 	}

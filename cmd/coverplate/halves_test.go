@@ -67,7 +67,7 @@ func TestHalvesAgreeWithTheEye(t *testing.T) {
 	}
 	t.Log("eye \\ tool      yes  look    no")
 	for _, eye := range []string{"yes", "unsure", "no"} {
-		t.Log(fmt.Sprintf("%-12s %6d %5d %5d", eye, table[eye+" yes"], table[eye+" look"], table[eye+" no"]))
+		t.Logf("%-12s %6d %5d %5d", eye, table[eye+" yes"], table[eye+" look"], table[eye+" no"])
 	}
 	wrong, called := table["no yes"], table["no yes"]+table["unsure yes"]+table["yes yes"]
 	t.Logf("called good and not good: %d of %d; all halves that are not good: %d", wrong, called, table["no yes"]+table["no look"]+table["no no"])

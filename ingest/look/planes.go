@@ -83,35 +83,6 @@ func planesOf(pix [][3]float32, w, h int) planes {
 	return p
 }
 
-// reduced is the plane brought down by area to side pixels on the picture's
-// long side; the plane itself where it is no longer than that.
-func (p planes) reduced(plane []float32, side int) (out []float32, w, h int) {
-	w, h = fit(p.width, p.height, side)
-	if w == p.width && h == p.height {
-		return plane, w, h
-	}
-	pix := make([][1]float32, len(plane))
-	for i, v := range plane {
-		pix[i][0] = v
-	}
-	small := averaged(pix, p.width, p.height, w, h)
-	out = make([]float32, len(small))
-	for i, v := range small {
-		out[i] = v[0]
-	}
-	return out, w, h
-}
-
-// sRGBPlane is a plane of linear light as codes of sRGB, 0 … 255.
-func sRGBPlane(plane []float32) []uint8 {
-	table := sRGBCodes()
-	out := make([]uint8, len(plane))
-	for i, v := range plane {
-		out[i] = table[int(min(1, max(0, v))*(codes-1)+0.5)]
-	}
-	return out
-}
-
 // reach is the part of a line of pixels that one pixel of a smaller line
 // covers: weights of the pixels from first on, which sum to 1.
 type reach struct {
