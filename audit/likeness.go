@@ -1,5 +1,14 @@
 package audit
 
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"coverplate/colour"
+)
+
 // Likeness is every spread of the book held against every other. It is no
 // part of the report, since it grows with the square of the book; Compare
 // makes it of one.
@@ -29,5 +38,59 @@ type Twin struct {
 
 // Compare holds every spread of a report against every other.
 func Compare(r Report, rules Rules) Likeness {
-	return Likeness{Spreads: []int{}, Pages: []string{}, Apart: [][]*float64{}, Threshold: rules.TooAlike, Twins: []Twin{}}
+	l := Likeness{Spreads: []int{}, Pages: []string{}, Apart: make([][]*float64, len(r.Spreads)), Threshold: rules.TooAlike, Twins: []Twin{}}
+	for i, s := range r.Spreads {
+		l.Spreads, l.Pages = append(l.Spreads, s.Spread), append(l.Pages, s.Pages)
+		l.Apart[i] = make([]*float64, len(r.Spreads))
+	}
+	for i, s := range r.Spreads {
+		for j, o := range r.Spreads[:i+1] {
+			if !coloured(s.Palette) || !coloured(o.Palette) {
+				continue
+			}
+			x := 0.0
+			if i != j {
+				x = colour.PaletteDistance(o.Palette, s.Palette)
+			}
+			l.Apart[i][j], l.Apart[j][i] = &x, &x
+		}
+	}
+	type hung struct {
+		spread int
+		Picture
+	}
+	var pictures []hung
+	for _, s := range r.Spreads {
+		for _, p := range s.Pictures {
+			if p.Frame != nil && coloured(p.Palette) {
+				pictures = append(pictures, hung{s.Spread, p})
+			}
+		}
+	}
+	for i, p := range pictures {
+		for _, q := range pictures[i+1:] {
+			x := colour.PaletteDistance(p.Palette, q.Palette)
+			if !(x < rules.TooAlike) {
+				continue
+			}
+			l.Twins = append(l.Twins, Twin{Recipes: [2]string{p.Recipe, q.Recipe}, Pages: [2]string{p.Pages, q.Pages}, Spreads: [2]int{p.spread, q.spread},
+				Frames: [2]string{*p.Frame, *q.Frame}, PagesApart: firstPage(q.Pages) - lastPage(p.Pages), Apart: x, Chosen: p.Chosen && q.Chosen})
+		}
+	}
+	slices.SortStableFunc(l.Twins, func(a, b Twin) int { return cmp.Compare(a.Apart, b.Apart) })
+	return l
+}
+
+// firstPage and lastPage read the pages of a picture, "24" or "24-25".
+func firstPage(pages string) int {
+	first, _, _ := strings.Cut(pages, "-")
+	n, _ := strconv.Atoi(first) // the report wrote it
+	return n
+}
+
+func lastPage(pages string) int {
+	if _, last, two := strings.Cut(pages, "-"); two {
+		return firstPage(last)
+	}
+	return firstPage(pages)
 }
