@@ -22,8 +22,8 @@ import (
 //
 // The shapes are third-party statements of what platforms show (reference
 // file 06_social_sizes.csv, as of the dates given). No published value says
-// when two spreads look different: both palette thresholds are provisional
-// choices of this project. SameSurface follows Mokrzycki and Tatol (2011),
+// when two spreads look different: both palette thresholds are this project's
+// choice, see tooAlike and jarring. SameSurface follows Mokrzycki and Tatol (2011),
 // for whom an observer sees two different colours from 5 on, though in the
 // older ΔE of 1976, and so does WhiteDrift. OddsFloor and SetGap are common
 // sense, no source; so are the limits of focus and light, all provisional.
@@ -337,11 +337,18 @@ func counted(n int, one, many string) string {
 }
 
 // Palette distances, ΔE2000, of the default rules. No published value says
-// when two spreads look different. These are provisional: among 861 pairs of
-// 42 unrelated food photographs (TestDefaultThresholdsAgainstPhotographs, the
-// palettes of package colour on 2026-11-25) 1 % lie nearer than 9.8, 5 % than
-// 12.0, half than 17.8; 5 % lie farther than 27.8 and 1 % than 33.2.
+// when two spreads look different; these are chosen by a rule on the photographs
+// of one cook and held against seven others, whose pictures had no say
+// (TestDefaultThresholdsAgainstPhotographs; the figures and their chart are in
+// DEVELOPERS.md, "How far palettes lie apart"). To the eye pairs about 8 apart
+// could be of one set, at 10 they are kin, at 15 they are not, and at 30 the one
+// is light or grey where the other is dark or coloured.
 const (
-	tooAlike = 10.0 // one or two pairs in a hundred lie nearer by chance
-	jarring  = 30.0 // two or three in a hundred lie farther
+	// tooAlike is the least multiple of 5 under which 99 of 100 near twins lie:
+	// a picture and itself framed a tenth closer, a third of a stop lighter or
+	// darker, or compressed again. What is nearer can't be told from a twin.
+	tooAlike = 10.0
+	// jarring is the least multiple of 5 that 5 of 100 pairs of one cook's
+	// dishes exceed at most.
+	jarring = 30.0
 )
