@@ -44,6 +44,8 @@ func (d *sheet) sharp(f *fit, fine bool) {
 		f.fail("focus", fmt.Sprintf("%s: %s%s", d.soft(f.frame), against, after("; sharpness ", full)))
 	case m.Full != nil:
 		f.pass("focus", fmt.Sprintf("sharp (%s%s)", full, after(", ", against)))
+	case fine && m.NotFull != "":
+		f.ask("focus", "sharpness at 1:1, which can't be told ("+m.NotFull+")"+after(": ", against))
 	case fine:
 		f.closer = true
 		f.ask("focus", "sharpness at 1:1, not read yet"+after(": ", against))

@@ -307,3 +307,21 @@ func TestAClosersRoundsEnd(t *testing.T) {
 		}
 	}
 }
+
+// TestWhatCantBeReadAtFullSizeIsNotAskedForAgain holds that an original without
+// its own pixels leaves its need with a person, and does not come back in Wants.
+func TestWhatCantBeReadAtFullSizeIsNotAskedForAgain(t *testing.T) {
+	f := shotAt("a.JPG", 0)
+	with(well, sharpAs(0.8, -1))(&f)
+	s := shootOf([]plan.Recipe{recipe("R01", "Dark rye", 11, plan.Hero, plan.NeedPortrait)}, []catalogue.Frame{f})
+	s.Decisions = []catalogue.Decision{{ID: 1, Kind: catalogue.Assign, Frame: f.ID, Recipe: "R01"}}
+	if r := Run(s); len(r.Wants) != 1 {
+		t.Fatalf("%d frames are wanted, want 1: %+v", len(r.Wants), finding(r, "R01", "hero"))
+	}
+	s.Frames[0].Look.Focus.NotFull = "a raw without pixels of its full size"
+	r := Run(s)
+	got := finding(r, "R01", "hero")
+	if len(r.Wants) != 0 || got.Verdict != ToLook || !strings.Contains(got.Why, "without pixels of its full size") {
+		t.Errorf("wanted %d; %s, %q", len(r.Wants), got.Verdict, got.Why)
+	}
+}

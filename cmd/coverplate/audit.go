@@ -34,6 +34,10 @@ what a person must now do: shoot, reshoot, look, choose; or that it is settled
 or waived. What can't be told is never shown as done. With RECIPE it answers
 for those alone: may this set be struck?
 
+Frames whose verdict needs it are read at 1:1 from their originals, once; that
+takes about a second each, and is kept. A frame whose original is not at hand
+is named, and its verdict stays look.
+
 --json prints the report: "seen" (what it rests on), "recipes" with their
 "needs", "spreads" with palettes and "to_next" (the palette distance to the
 next spread), "days", "props", "unplaced", "notes". null means not known.
@@ -64,11 +68,17 @@ func runAudit(ctx context.Context, at surroundings, where string, recipes []stri
 	if err != nil {
 		return err
 	}
-	r := audit.Run(g.Shoot)
+	asked, err := recipeIDs(g.Recipes, recipes)
+	if err != nil {
+		return err
+	}
+	r, missed, err := s.auditCloser(ctx, at, &g, asked)
+	if err != nil {
+		return err
+	}
+	sayMissed(at, missed)
 	if len(recipes) > 0 {
-		if r, err = only(r, g.Recipes, recipes); err != nil {
-			return err
-		}
+		r = only(r, asked)
 	}
 	switch {
 	case o.JSON:
@@ -107,16 +117,25 @@ func gaps(r audit.Report) int {
 	return n
 }
 
-// only is what a report says of some recipes. What it rests on and the pace
-// stay whole, for they are true of the shoot.
-func only(r audit.Report, all []plan.Recipe, words []string) (audit.Report, error) {
-	wanted := map[string]bool{}
+// recipeIDs are those of the recipes that words name.
+func recipeIDs(all []plan.Recipe, words []string) ([]string, error) {
+	var ids []string
 	for _, w := range words {
 		rec, err := findRecipe(all, w)
 		if err != nil {
-			return r, err
+			return nil, err
 		}
-		wanted[rec.ID] = true
+		ids = append(ids, rec.ID)
+	}
+	return ids, nil
+}
+
+// only is what a report says of some recipes. What it rests on and the pace
+// stay whole, for they are true of the shoot.
+func only(r audit.Report, ids []string) audit.Report {
+	wanted := map[string]bool{}
+	for _, id := range ids {
+		wanted[id] = true
 	}
 	without := func(ids []string) bool {
 		return !slices.ContainsFunc(ids, func(id string) bool { return wanted[id] })
@@ -126,7 +145,7 @@ func only(r audit.Report, all []plan.Recipe, words []string) (audit.Report, erro
 	r.Props = slices.DeleteFunc(slices.Clone(r.Props), func(x audit.Prop) bool { return without(x.Recipes) })
 	r.Unplaced = slices.DeleteFunc(slices.Clone(r.Unplaced), func(x audit.UnplacedNote) bool { return without(x.Guesses) })
 	r.Notes = slices.DeleteFunc(slices.Clone(r.Notes), func(x audit.Note) bool { return x.Recipe != "" && !wanted[x.Recipe] })
-	return r, nil
+	return r
 }
 
 // pictures gives the small picture that the shoot keeps of a frame.

@@ -102,7 +102,11 @@ func runDemo(ctx context.Context, at surroundings, dir string, longSide int) err
 	if err != nil {
 		return err
 	}
-	r := audit.Run(g.Shoot)
+	r, missed, err := s.auditCloser(ctx, at, &g, nil)
+	if err != nil {
+		return err
+	}
+	sayMissed(at, missed)
 	t.head("audit", "")
 	if err := errors.Join(t.err, renderReport(at.Stdout, r, termOptionsOf(at))); err != nil {
 		return err

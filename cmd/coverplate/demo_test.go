@@ -36,7 +36,7 @@ func plantedGaps() []string {
 		"R08 hero: look",       // focused behind the bowl, the frame before is sharp
 		"R08 overhead: waived", // the author does not want it
 		"R10 hero: reshoot",    // a body was left in its small mode
-		"R11 hero: look",       // nobody has chosen
+		"R11 hero: choose",     // nobody has chosen
 		"R11 palette: look",    // rests on what nobody has chosen
 		"R12 hero: shoot",      // the berries missed the boat
 		"R12 overhead: shoot",

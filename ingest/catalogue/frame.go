@@ -112,11 +112,12 @@ type Look struct {
 // Focus is how sharp a frame is: on a grid over the upright picture, and in
 // what matters of it. Scores fall with every blur.
 type Focus struct {
-	Score     float64  `json:"score"`     // 0 … 1, of what matters, at the preview's size
-	Full      *float64 `json:"full"`      // 0 … 1, the sharpest of what matters at 1:1 of the original; nil not read
-	Motion    float64  `json:"motion"`    // 0 … 1, how much more is lost along one direction than across it
-	Direction float64  `json:"direction"` // degrees of that direction, 0 … 180, counter-clockwise from the picture's width
-	Columns   int      `json:"columns"`   // of the grid
+	Score     float64  `json:"score"`              // 0 … 1, of what matters, at the preview's size
+	Full      *float64 `json:"full"`               // 0 … 1, the sharpest of what matters at 1:1 of the original; nil not read
+	NotFull   string   `json:"not_full,omitempty"` // why it was sought and can't be had, in words; "" not sought, or had
+	Motion    float64  `json:"motion"`             // 0 … 1, how much more is lost along one direction than across it
+	Direction float64  `json:"direction"`          // degrees of that direction, 0 … 180, counter-clockwise from the picture's width
+	Columns   int      `json:"columns"`            // of the grid
 	Rows      int      `json:"rows"`
 	Grid      []uint8  `json:"grid"` // Columns × Rows, row by row from the top: local sharpness, 255 the most the scale knows
 }

@@ -97,6 +97,17 @@ func (s *Store) MeasuredBefore(ctx context.Context, version int) ([]Frame, error
 // its other measures of focus. ErrNotFound where there is no such frame, or it
 // has no measure of focus.
 func (s *Store) SetFull(ctx context.Context, id FrameID, full float64) error {
+	return s.setFocus(ctx, id, func(f *Focus) { f.Full, f.NotFull = &full, "" })
+}
+
+// SetNotFull stores why it can't be told how sharp the frame is at 1:1, so that
+// it is not sought again. Errors are those of SetFull.
+func (s *Store) SetNotFull(ctx context.Context, id FrameID, why string) error {
+	return s.setFocus(ctx, id, func(f *Focus) { f.Full, f.NotFull = nil, why })
+}
+
+// setFocus changes the stored focus of a frame.
+func (s *Store) setFocus(ctx context.Context, id FrameID, change func(*Focus)) error {
 	err := s.write(ctx, func(tx *sql.Tx) error {
 		var text sql.NullString
 		err := tx.QueryRowContext(ctx, `SELECT focus FROM frame WHERE id = ?`, string(id)).Scan(&text)
@@ -110,10 +121,10 @@ func (s *Store) SetFull(ctx context.Context, id FrameID, full float64) error {
 		if err != nil {
 			return err
 		}
-		focus.Full = &full
+		change(focus)
 		stored := asJSON(focus)
 		if stored == nil {
-			return fmt.Errorf("%v is no sharpness", full)
+			return errors.New("its sharpness is no number")
 		}
 		_, err = tx.ExecContext(ctx, `UPDATE frame SET focus = ? WHERE id = ?`, stored, string(id))
 		return err

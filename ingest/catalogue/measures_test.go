@@ -152,6 +152,16 @@ func TestSetFull(t *testing.T) {
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("nothing else changes (-want +got):\n%s", d)
 	}
+	if err := s.SetNotFull(t.Context(), want.ID, "no pixels of full size"); err != nil {
+		t.Fatal(err)
+	}
+	want.Look.Focus.Full, want.Look.Focus.NotFull = nil, "no pixels of full size"
+	if got, err = s.Frame(t.Context(), want.ID); err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("what can't be told (-want +got):\n%s", d)
+	}
 	for _, unknown := range []FrameID{bare.ID, id(3)} {
 		if err := s.SetFull(t.Context(), unknown, 0.5); !errors.Is(err, ErrNotFound) {
 			t.Errorf("SetFull of %s: %v, want ErrNotFound", unknown, err)

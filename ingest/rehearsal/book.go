@@ -75,7 +75,7 @@ var gaps = []Gap{
 	{"R08", "hero", "look", "the chosen frame is focused behind the bowl; the one before is sharp"},
 	{"R08", "overhead", "waived", "Maren does not want it"},
 	{"R10", "hero", "reshoot", "the second body had been left in its small mode: 1200 × 800 pixels"},
-	{"R11", "hero", "look", "nobody has chosen"},
+	{"R11", "hero", "choose", "nobody has chosen"},
 	{"R11", "palette", "look", "rests on a picture that nobody has chosen"},
 	{"R12", "hero", "shoot", "never shot: the berries missed the boat"},
 	{"R12", "overhead", "shoot", "never shot"},
