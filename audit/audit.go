@@ -273,6 +273,9 @@ func Run(s Shoot) Report {
 	}
 	r.Wants = d.wants()
 	r.Roles = d.roles
+	for _, v := range d.views {
+		r.Views = append(r.Views, v.Reading)
+	}
 	r.Days = d.pace(r.Recipes)
 	r.Props = d.props()
 	r.Notes = d.notes

@@ -3,6 +3,7 @@ package audit
 import (
 	"time"
 
+	"coverplate/audit/angle"
 	"coverplate/audit/crop"
 	"coverplate/audit/plan"
 	"coverplate/colour"
@@ -122,6 +123,7 @@ type Report struct {
 	// may be wanted then, never the same where their Full is known.
 	Wants []catalogue.FrameID `json:"-"`
 	Roles []FrameRoles        `json:"-"` // one a frame, in the order of Matches
+	Views []angle.Reading     `json:"-"` // from where each was seen, its set's frames besides; in the order of Matches
 }
 
 // Note is something that a person should know and that no verdict says.

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"coverplate/audit"
+	"coverplate/audit/angle"
 	"coverplate/audit/crop"
 	"coverplate/audit/plan"
 	"coverplate/colour"
@@ -34,8 +35,9 @@ type facts struct {
 	ColourSpace     *string         `json:"colour_space"`
 	Rating          *float64        `json:"rating"`
 	Preview         *string         `json:"preview"`
-	Focus           *struct{}       `json:"focus"` // not measured yet
-	Light           *struct{}       `json:"light"` // not measured yet
+	Profile         *string         `json:"profile"` // how codes became colours, in words
+	Focus           *focusFacts     `json:"focus"`
+	Light           *lightFacts     `json:"light"`
 	Angle           *angleFacts     `json:"angle"`
 	Palette         []colour.Swatch `json:"palette"`
 	Surface         *surfaceFacts   `json:"surface"`
@@ -48,9 +50,26 @@ type facts struct {
 type angleFacts struct {
 	Class      plan.Angle `json:"class"`
 	Elevation  *float64   `json:"elevation"`
-	PlusMinus  *float64   `json:"plus_minus"` // not known of a camera's own sensor
-	Confidence *float64   `json:"confidence"` // 0 … 1; not known of a camera's own sensor
+	PlusMinus  *float64   `json:"plus_minus"` // degrees: two times out of three the truth is nearer
+	Confidence *float64   `json:"confidence"` // 0 … 1, the chance that class is right; null where it is unknown
 	Why        string     `json:"why"`
+}
+
+// focusFacts is how sharp a picture is.
+type focusFacts struct {
+	Score     float64  `json:"score"`     // 0 … 1, of what matters, at the preview's size
+	Full      *float64 `json:"full"`      // 0 … 1, at 1:1; null: not read
+	Motion    float64  `json:"motion"`    // 0 … 1, how much more is lost along direction than across it
+	Direction float64  `json:"direction"` // degrees, 0 … 180, counter-clockwise from the width
+}
+
+// lightFacts is how a picture is exposed. Shares are 0 … 1.
+type lightFacts struct {
+	ClippedHigh float64    `json:"clipped_high"` // of what matters, in any channel
+	ClippedLow  float64    `json:"clipped_low"`  // of what matters, in all channels
+	High        [3]float64 `json:"high"`         // of all, by channel
+	Low         [3]float64 `json:"low"`
+	Level       float64    `json:"level"` // of what matters, stops from white
 }
 
 type surfaceFacts struct {
@@ -60,7 +79,7 @@ type surfaceFacts struct {
 	Name  string     `json:"name"`
 }
 
-// halfFacts is the largest crop of a post's shape in one half of a picture.
+// halfFacts is the best crop of a post's shape in one half of a picture.
 type halfFacts struct {
 	Half  crop.Side `json:"half"`
 	Shape string    `json:"shape"`
@@ -70,18 +89,25 @@ type halfFacts struct {
 	Why   string    `json:"why"`
 }
 
-// factsOf gathers the facts of a frame, known under the name file.
-func factsOf(file string, f catalogue.Frame, shapes []audit.Shape) facts {
+// factsOf gathers the facts of a frame, known under the name file and seen from
+// where view says.
+func factsOf(file string, f catalogue.Frame, view angle.Reading, shapes []audit.Shape) facts {
 	e, l := f.Exposure, f.Look
 	out := facts{
 		File: file, Error: written(unreadSays(f)), Offset: written(f.Offset),
 		Make: written(f.Camera.Make), Model: written(f.Camera.Model), Serial: written(f.Camera.Serial), Lens: written(f.Camera.Lens),
 		Focal: written(e.FocalLength), Focal35: written(e.Focal35), FNumber: written(e.FNumber), Seconds: written(e.Seconds), ISO: written(e.ISO),
 		SubjectDistance: written(e.SubjectDistance), Orientation: written(f.Orientation), Width: written(l.Width), Height: written(l.Height),
-		ColourSpace: written(f.ColourSpace), Rating: f.Rating, Preview: written(l.Preview), Angle: angleOf(e), Palette: l.Palette, Halves: halvesOf(l, shapes),
+		ColourSpace: written(f.ColourSpace), Rating: f.Rating, Preview: written(l.Preview), Profile: written(l.Profile), Angle: angleOf(view), Palette: l.Palette, Halves: halvesOf(l, shapes),
 	}
 	if !f.Taken.IsZero() {
 		out.Taken = written(f.Taken.Format("2006-01-02T15:04:05.999999999"))
+	}
+	if m := l.Focus; m != nil {
+		out.Focus = &focusFacts{m.Score, m.Full, m.Motion, m.Direction}
+	}
+	if m := l.Light; m != nil {
+		out.Light = &lightFacts{m.MattersHigh, m.MattersLow, m.High, m.Low, m.Level}
 	}
 	if s := l.Surface; s != nil {
 		out.Surface = &surfaceFacts{s.Hex, s.Lab, s.Share, s.Name}
@@ -108,32 +134,25 @@ func written[T comparable](v T) *T {
 	return &v
 }
 
-// angleOf names the angle from the camera's own sensor, the one source in use.
-func angleOf(e catalogue.Exposure) *angleFacts {
-	if e.Elevation == nil {
-		return &angleFacts{Class: plan.UnknownAngle, Why: "the camera wrote no elevation, and nothing else is measured yet"}
+// angleOf is a reading as it is told; what it doesn't know is null.
+func angleOf(v angle.Reading) *angleFacts {
+	f := &angleFacts{Class: plan.UnknownAngle, Why: v.Why}
+	if v.Known {
+		f.Elevation, f.PlusMinus = &v.Elevation, &v.PlusMinus
 	}
-	above := -*e.Elevation // Exif counts down as negative
-	return &angleFacts{Class: plan.AngleOf(above), Elevation: &above, Why: fmt.Sprintf("the camera's own sensor: %s° above the table", shortNumber(above))}
+	if v.Known && v.Class != "" && v.Class != plan.UnknownAngle {
+		f.Class, f.Confidence = v.Class, &v.Confidence
+	}
+	return f
 }
 
-// halvesOf tells which halves are large enough for each shape of a post.
+// halvesOf tells which halves stand alone in each shape of a post.
 func halvesOf(l catalogue.Look, shapes []audit.Shape) []halfFacts {
 	var out []halfFacts
-	asked := map[string]audit.Shape{}
-	for _, s := range shapes {
-		asked[s.Name] = s
-	}
-	for _, h := range crop.Halves(l.Width, l.Height, shapes) {
-		f := halfFacts{Half: h.Side, Shape: h.Shape, Rect: [4]int{h.Rect.X, h.Rect.Y, h.Rect.Width, h.Rect.Height}}
-		s := asked[h.Shape]
-		if h.Large {
-			f.Works, f.Why = "look", "large enough; whether the dish stands whole in it, a person must see"
-		} else {
-			f.Works, f.Why = "no", fmt.Sprintf("%d × %d px, and the post needs %d × %d", h.Rect.Width, h.Rect.Height, s.Width, s.Height)
-		}
-		if h.Slide > 0 && h.Large {
-			f.Why += fmt.Sprintf("; it can slide %d px either way", h.Slide)
+	for _, h := range crop.Stand(audit.SceneOf(l), shapes) {
+		f := halfFacts{Half: h.Side, Shape: h.Shape, Rect: [4]int{h.Rect.X, h.Rect.Y, h.Rect.Width, h.Rect.Height}, Works: string(h.Works), Why: h.Why()}
+		if l.Matters != nil {
+			f.Score = &h.Score
 		}
 		out = append(out, f)
 	}
@@ -185,6 +204,17 @@ func (f facts) lines() []string {
 	if f.Angle != nil {
 		add("angle", string(f.Angle.Class)+": "+f.Angle.Why)
 	}
+	if m := f.Focus; m != nil {
+		full := ""
+		if m.Full != nil {
+			full = fmt.Sprintf("%.2f at 1:1", *m.Full)
+		}
+		add("focus", fmt.Sprintf("%.2f at the preview's size", m.Score), full, fmt.Sprintf("motion %.2f along %.0f°", m.Motion, m.Direction))
+	}
+	if m := f.Light; m != nil {
+		add("light", fmt.Sprintf("%.1f %% of what matters burnt", 100*m.ClippedHigh), fmt.Sprintf("%.1f %% black", 100*m.ClippedLow), fmt.Sprintf("%.1f stops below white", -m.Level))
+	}
+	add("profile", say("", f.Profile, ""))
 	if len(f.Palette) > 0 {
 		add("palette", paletteSays(f.Palette))
 	}
@@ -195,33 +225,23 @@ func (f facts) lines() []string {
 	return out
 }
 
-// halvesSay sums up which shapes the halves are large enough for.
+// halvesSay names, for each shape, the half that serves best.
 func (f facts) halvesSay() string {
-	large := map[string]int{}
+	rank := map[string]int{"no": 0, "look": 1, "yes": 2}
+	best := map[string]halfFacts{}
 	var shapes []string
 	for _, h := range f.Halves {
-		if _, seen := large[h.Shape]; !seen {
+		b, seen := best[h.Shape]
+		if !seen {
 			shapes = append(shapes, h.Shape)
-			large[h.Shape] = 0
 		}
-		if h.Works == "look" {
-			large[h.Shape]++
-		}
-	}
-	var fit, small []string
-	for _, s := range shapes {
-		if large[s] > 0 {
-			fit = append(fit, s)
-		} else {
-			small = append(small, s)
+		if !seen || rank[h.Works] > rank[b.Works] || h.Works == b.Works && h.Score != nil && b.Score != nil && *h.Score > *b.Score {
+			best[h.Shape] = h
 		}
 	}
 	var said []string
-	if len(fit) > 0 {
-		said = append(said, "large enough for "+strings.Join(fit, ", ")+": look whether the dish stands whole in one")
-	}
-	if len(small) > 0 {
-		said = append(said, "too small for "+strings.Join(small, ", "))
+	for _, s := range shapes {
+		said = append(said, fmt.Sprintf("%s %s, %s (%s)", s, best[s].Works, best[s].Half, best[s].Why))
 	}
 	return strings.Join(said, "; ")
 }

@@ -3,11 +3,13 @@ package main
 import (
 	"context"
 	"fmt"
+	"math"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"coverplate/audit"
+	"coverplate/audit/angle"
 	"coverplate/ingest/catalogue"
 )
 
@@ -62,16 +64,17 @@ func runFrames(ctx context.Context, at surroundings, where string, asJSON bool) 
 	}
 	byID := map[catalogue.FrameID]audit.Match{}
 	roles := map[catalogue.FrameID]audit.FrameRoles{}
+	views := map[catalogue.FrameID]angle.Reading{}
 	r := audit.Run(g.Shoot)
 	for i, m := range r.Matches {
-		byID[m.Frame], roles[m.Frame] = m, r.Roles[i]
+		byID[m.Frame], roles[m.Frame], views[m.Frame] = m, r.Roles[i], r.Views[i]
 	}
 	all := make([]frameFacts, len(g.Frames))
 	for i, f := range g.Frames {
 		m := byID[f.ID]
 		all[i] = frameFacts{ID: f.ID, Files: filesOf(f), Recipe: written(m.Recipe), Odds: written(m.Odds), Why: append([]audit.Evidence{}, m.Why...), ByHand: m.ByHand,
 			Set: written(roles[f.ID].Set), Roles: roles[f.ID].Roles,
-			facts: factsOf(f.Path(), f, s.Settings.Rules.Shapes)}
+			facts: factsOf(f.Path(), f, views[f.ID], s.Settings.Rules.Shapes)}
 	}
 	if asJSON {
 		return writeJSON(at.Stdout, all)
@@ -127,7 +130,14 @@ func (f frameFacts) put(t *setter) {
 	if f.Width != nil && f.Height != nil {
 		facts = append(facts, fmt.Sprintf("%d × %d", *f.Width, *f.Height))
 	}
-	facts = append(facts, "angle "+string(f.Angle.Class))
+	seen := "angle " + string(f.Angle.Class)
+	if f.Angle.Elevation != nil && f.Angle.PlusMinus != nil {
+		seen += fmt.Sprintf(" (%.0f° ± %.0f)", *f.Angle.Elevation, math.Ceil(*f.Angle.PlusMinus))
+	}
+	facts = append(facts, seen)
+	if f.Focus != nil {
+		facts = append(facts, fmt.Sprintf("focus %.2f", f.Focus.Score))
+	}
 	if f.Rating != nil {
 		facts = append(facts, "rated "+shortNumber(*f.Rating))
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"coverplate/audit"
+	"coverplate/audit/angle"
 	"coverplate/ingest"
 	"coverplate/ingest/catalogue"
 )
@@ -20,8 +21,9 @@ func newMeasure(at surroundings, where *string) *cobra.Command {
 		Use:   "measure FILE…",
 		Short: "tell what can be seen in loose pictures",
 		Long: `Tells what the program sees in pictures: what the camera wrote, the upright
-size, the palette, and which halves are large enough for a post. Nothing is
-stored and no shoot is needed; inside one, its post shapes are used.
+size, from where the camera looked, focus, light, the palette, and which halves
+work as a post. Nothing is stored and no shoot is needed; inside one, its post
+shapes are used. Focus at 1:1 is read by audit alone, where a verdict needs it.
 
 With --json it prints one array, a member a file; what a file doesn't give,
 and what is not measured yet, is null. "rect" is x, y, width, height in
@@ -55,7 +57,7 @@ func runMeasure(ctx context.Context, at surroundings, where string, files []stri
 			says := got.whyNot(files[i])
 			f.Error = &says
 		} else {
-			f = factsOf(files[i], got.frame, rules.Shapes)
+			f = factsOf(files[i], got.frame, angle.Of(got.frame), rules.Shapes)
 			if f.Error != nil {
 				f.Error = written(withoutName(*f.Error, files[i]))
 			}
