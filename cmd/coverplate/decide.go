@@ -175,8 +175,8 @@ func newUndo(at surroundings, where *string) *cobra.Command {
 	return &cobra.Command{
 		Use:   "undo",
 		Short: "take the last decision back",
-		Long: `Takes back the last decision that holds, whether an assign, a choose or a
-waive; what held before it holds again. Run it again to go further back.`,
+		Long: `Takes back the last decision that holds, whether an assign, a choose, a crop
+or a waive; what held before it holds again. Run it again to go further back.`,
 		Example: `  coverplate undo`,
 		Args:    usage(cobra.NoArgs, "no words"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -200,8 +200,11 @@ func runUndo(ctx context.Context, at surroundings, where string, kind catalogue.
 	}
 	if last == nil {
 		what := "decision"
-		if kind == catalogue.Choose {
+		switch kind {
+		case catalogue.Choose:
 			what = "choice"
+		case catalogue.Crop:
+			what = "cut"
 		}
 		return misused("nothing was changed", "there is no %s to take back", what)
 	}
@@ -222,6 +225,12 @@ func (g gathered) decisionSays(d catalogue.Decision) string {
 		return frame + " shows no recipe"
 	case d.Kind == catalogue.Assign:
 		return frame + " shows " + d.Recipe
+	case d.Kind == catalogue.Crop:
+		use := "half"
+		if d.Need != string(plan.Half) {
+			use = "printed"
+		}
+		return fmt.Sprintf("%s, %s: cut to %d,%d,%d,%d", frame, use, d.Rect[0], d.Rect[1], d.Rect[2], d.Rect[3])
 	case d.Kind == catalogue.Choose:
 		return d.Recipe + " " + d.Need + ": " + frame
 	}
