@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"testing"
+
+	"coverplate/audit/plan"
 )
 
 func TestLikenessOfTheWholeBook(t *testing.T) {
@@ -58,5 +60,13 @@ func TestLikenessAgreesWithTheNeighbours(t *testing.T) {
 		if a, b := sp.ToNext, l.Apart[i][i+1]; (a == nil) != (b == nil) || a != nil && *a != *b {
 			t.Errorf("spread %d: %v and %v", sp.Spread, a, b)
 		}
+	}
+}
+
+// From the last page of a double to the first of the next picture.
+func TestPagesApartOfADoublePage(t *testing.T) {
+	s := pages(book(50, 51), plan.Pages{First: 24, Last: 25}, plan.Pages{First: 28, Last: 29})
+	if l := Compare(Run(s), s.Rules); len(l.Twins) != 1 || l.Twins[0].PagesApart != 3 {
+		t.Errorf("%+v", l.Twins)
 	}
 }

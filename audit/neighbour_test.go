@@ -287,3 +287,24 @@ func TestAPaletteThatClashes(t *testing.T) {
 		})
 	}
 }
+
+func TestAStepJarsOverItsThresholdAndNotAtIt(t *testing.T) {
+	s := book(45, 55)
+	x := *Run(s).Spreads[0].ToNext
+	for threshold, want := range map[float64]Contrast{x - 0.01: Jars, x: Fine, x + 0.01: Fine, 0: Fine} {
+		s.Rules.Jarring = threshold
+		if n := Run(s).Spreads[0].Neighbours[0]; n.Contrast != want {
+			t.Errorf("%v apart, jarring over %v: %s", x, threshold, n.Contrast)
+		}
+	}
+}
+
+// Of a recipe without a frame that may serve nothing is known: its hero is to
+// be shot again, and the palette with it may differ.
+func TestAnUnfitPictureThatNobodyChoseDoesNotReshootItsPalette(t *testing.T) {
+	s := without(book(50, 52), "R02")
+	s.Frames[1].Look.Width, s.Frames[1].Look.Height = 300, 450
+	if f := finding(Run(s), "R02", "palette"); f.Verdict != ToLook || !strings.HasPrefix(f.Why, "too alike as it stands") {
+		t.Errorf("%s: %q", f.Verdict, f.Why)
+	}
+}

@@ -250,3 +250,54 @@ func BenchmarkSuggestASeason(b *testing.B) {
 		Suggest(s)
 	}
 }
+
+// What can't move bears on no choice, the pair of a spread included: R01 and
+// R02 face each other for good and are one apart, and R03 still moves to where
+// its own nearest is farther, though the sum falls.
+func TestFacingPagesThatCannotPartDoNotMakeTheRestCareless(t *testing.T) {
+	s := pages(book(40, 41, 40, 90), page(20), page(21), page(22), page(24))
+	s = again(without(s, "R03"), "R03", "R03B.JPG", 65)
+	// R03 at 40: nearest under 1; at 65 both its sides are over 20.
+	got := Suggest(s)
+	if len(got.Changes) != 1 || got.Changes[0].Recipe != "R03" || got.After.Sum >= got.Before.Sum+60 || *got.Before.Least > 1.1 {
+		t.Errorf("%+v", got)
+	}
+	// The other way about: the sum alone would leave R03 beside R04.
+	s = pages(book(40, 41, 88, 90), page(20), page(21), page(22), page(24))
+	s = again(without(s, "R03"), "R03", "R03B.JPG", 65)
+	got = Suggest(s)
+	if len(got.Changes) != 1 || got.Changes[0].Recipe != "R03" || got.After.Sum >= got.Before.Sum {
+		t.Errorf("%+v", got)
+	}
+}
+
+func TestAChoiceThatDiffersEnoughIsLetAlone(t *testing.T) {
+	if got := Suggest(again(book(40, 60), "R02", "R02B.JPG", 95)); len(got.Arguments)+len(got.Changes) != 0 {
+		t.Errorf("%+v", got)
+	}
+}
+
+// Two frames that differ alike: what stands, stays.
+func TestNothingMovesForNothing(t *testing.T) {
+	s := without(again(book(45, 55), "R02", "R02B.JPG", 55), "R02")
+	if got := Suggest(s); len(got.Changes) != 0 || !strings.HasPrefix(got.Why, "what stands differs as well as any choice would") {
+		t.Errorf("%+v", got)
+	}
+	// Both may move, and either would do as much: one does.
+	s = without(again(without(again(book(50, 50), "R01", "R01B.JPG", 60), "R01"), "R02", "R02B.JPG", 60), "R02")
+	if got := Suggest(s); len(got.Changes) != 1 {
+		t.Errorf("%+v", got)
+	}
+}
+
+// Over pages of text no page turn is weighed: beside R03 at 95 R02 may stand,
+// as it may not on the page before.
+func TestChoiceWeighsATurnOfOneLeafOnly(t *testing.T) {
+	for last, want := range map[int]int{26: 1, 30: 0} {
+		s := pages(book(0, 95, 95), page(24), page(25), page(last))
+		s = without(again(s, "R02", "R02B.JPG", 50), "R02")
+		if got := Suggest(s); len(got.Changes) != want {
+			t.Errorf("page %d: %+v", last, got.Changes)
+		}
+	}
+}
