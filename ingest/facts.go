@@ -256,18 +256,25 @@ func loose(path string) (catalogue.FileKind, os.FileInfo, error) {
 // read of it is told in Frame.Unread. The error is for a file that can't be
 // opened or is no picture by its name (*camera.UnsupportedError).
 func Measure(path string) (catalogue.Frame, error) {
+	f, _, err := MeasureSeen(path)
+	return f, err
+}
+
+// MeasureSeen is Measure with the upright preview that was measured, an sRGB
+// JPEG; nil where no pixels but a thumbnail's could be had.
+func MeasureSeen(path string) (catalogue.Frame, []byte, error) {
 	kind, info, err := loose(path)
 	if err != nil {
-		return catalogue.Frame{}, err
+		return catalogue.Frame{}, nil, err
 	}
 	in, err := os.Open(path)
 	if err != nil {
-		return catalogue.Frame{}, fmt.Errorf("measure: %w", err)
+		return catalogue.Frame{}, nil, fmt.Errorf("measure: %w", err)
 	}
 	defer in.Close()
 	sum, err := copyHashed(context.Background(), nil, in, make([]byte, chunk), func(int) {})
 	if err != nil {
-		return catalogue.Frame{}, fmt.Errorf("measure %s: %w", path, err)
+		return catalogue.Frame{}, nil, fmt.Errorf("measure %s: %w", path, err)
 	}
 	m := measure([]located{{kind, filepath.Base(path), path, info.ModTime()}}, true)
 	f := catalogue.Frame{
@@ -278,5 +285,5 @@ func Measure(path string) (catalogue.Frame, error) {
 		Look: m.look, Unread: m.unread(), Measured: Measures,
 	}
 	m.facts(&f)
-	return f, nil
+	return f, m.picture, nil
 }

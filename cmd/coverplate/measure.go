@@ -17,6 +17,7 @@ import (
 
 func newMeasure(at surroundings, where *string) *cobra.Command {
 	var asJSON bool
+	var drawing string
 	cmd := &cobra.Command{
 		Use:   "measure FILE…",
 		Short: "tell what can be seen in loose pictures",
@@ -27,19 +28,22 @@ shapes are used. Focus at 1:1 is read by audit alone, where a verdict needs it.
 
 With --json it prints one array, a member a file; what a file doesn't give,
 and what is not measured yet, is null. "rect" is x, y, width, height in
-upright pixels. Exit code 3 where a file could not be read whole.`,
+upright pixels. --draw writes a picture of what was seen, and never over a
+file that is there already. Exit code 3 where a file could not be read whole.`,
 		Example: `  coverplate measure DSC_0412.JPG
+  coverplate measure DSC_0412.JPG --draw seen.jpg
   coverplate measure --json *.JPG | jq '.[] | {file, f_number, angle}'`,
 		Args: usage(cobra.MinimumNArgs(1), "one picture or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return runMeasure(cmd.Context(), at, *where, args, asJSON)
+			return runMeasure(cmd.Context(), at, *where, args, asJSON, drawing)
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	cmd.Flags().StringVar(&drawing, "draw", "", "draw rims, sharpness, clipped parts and what matters over the picture: a JPEG, or a folder for several")
 	return cmd
 }
 
-func runMeasure(ctx context.Context, at surroundings, where string, files []string, asJSON bool) error {
+func runMeasure(ctx context.Context, at surroundings, where string, files []string, asJSON bool, drawing string) error {
 	rules, err := rulesAtHand(where)
 	if err != nil {
 		return err
@@ -60,6 +64,11 @@ func runMeasure(ctx context.Context, at surroundings, where string, files []stri
 			f = factsOf(files[i], got.frame, angle.Of(got.frame), rules.Shapes)
 			if f.Error != nil {
 				f.Error = written(withoutName(*f.Error, files[i]))
+			}
+		}
+		if drawing != "" && got.err == nil {
+			if err := draw(at, got, f, drawing, len(files) > 1); err != nil {
+				return err
 			}
 		}
 		wanting = wanting || f.Error != nil
@@ -86,8 +95,9 @@ func runMeasure(ctx context.Context, at surroundings, where string, files []stri
 
 // measurement is what came of one file.
 type measurement struct {
-	frame catalogue.Frame
-	err   error
+	frame   catalogue.Frame
+	preview []byte // upright JPEG; nil none
+	err     error
 }
 
 // whyNot is why a file could not be measured, without its name.
@@ -112,8 +122,8 @@ func measured(ctx context.Context, files []string) []chan measurement {
 		busy.Go(func() {
 			for i := range todo {
 				if ctx.Err() == nil {
-					frame, err := ingest.Measure(files[i])
-					answers[i] <- measurement{frame, err}
+					frame, preview, err := ingest.MeasureSeen(files[i])
+					answers[i] <- measurement{frame, preview, err}
 				}
 				close(answers[i])
 			}

@@ -1,0 +1,112 @@
+package look
+
+import (
+	"bytes"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"math"
+	"testing"
+
+	"coverplate/ingest/catalogue"
+)
+
+// plainPreview is a JPEG of one grey, with a white square in its middle.
+func plainPreview(t *testing.T, w, h int) []byte {
+	t.Helper()
+	m := image.NewRGBA(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			c := color.RGBA{120, 120, 120, 255}
+			if x > w*2/5 && x < w*3/5 && y > h*2/5 && y < h*3/5 {
+				c = color.RGBA{255, 255, 255, 255}
+			}
+			m.SetRGBA(x, y, c)
+		}
+	}
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: 95}); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// drawnAt is the pixel of a drawing at shares of its picture of w × h.
+func drawnAt(t *testing.T, b []byte, w, h int, x, y float64) color.YCbCr {
+	t.Helper()
+	m, err := jpeg.Decode(bytes.NewReader(b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return color.YCbCrModel.Convert(m.At(int(x*float64(w)), int(y*float64(h)))).(color.YCbCr)
+}
+
+func TestDrawingShowsWhatWasMeasured(t *testing.T) {
+	preview := plainPreview(t, 600, 400)
+	bare := Drawing{Side: 600, Bare: true}
+	draw := func(l catalogue.Look, d Drawing) []byte {
+		t.Helper()
+		b, err := Draw(preview, l, d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
+	nothing := draw(catalogue.Look{}, bare)
+	if !bytes.Equal(nothing, draw(catalogue.Look{}, bare)) {
+		t.Error("two drawings of one picture differ")
+	}
+	if y := drawnAt(t, nothing, 600, 400, 0.1, 0.1).Y; y < 115 || y > 125 {
+		t.Errorf("where nothing was measured the picture has luma %d, want its own 120", y)
+	}
+	// A rim is drawn in its own colour at the end of its larger axis.
+	rim := catalogue.Look{Rims: []catalogue.Rim{{X: 0.3, Y: 0.33, A: 0.2, B: 0.15, Score: 0.9}}}
+	if c := drawnAt(t, draw(rim, bare), 600, 400, 0.1, 0.33*600/400); c.Cb > 110 {
+		t.Errorf("on the rim: %+v, want its yellow", c)
+	}
+	rim.Rims[0].Score = 0.2
+	if c := drawnAt(t, draw(rim, bare), 600, 400, 0.1, 0.33*600/400); c.Cb < 120 {
+		t.Errorf("a doubtful rim is drawn: %+v", c)
+	}
+	// What matters least is darker.
+	m := &catalogue.Matters{Columns: 2, Rows: 1, Weight: []uint8{255, 0}}
+	b := draw(catalogue.Look{Matters: m}, bare)
+	if l, r := drawnAt(t, b, 600, 400, 0.05, 0.1).Y, drawnAt(t, b, 600, 400, 0.95, 0.1).Y; l < r+30 {
+		t.Errorf("luma %d where it matters, %d where it does not", l, r)
+	}
+	// A burnt square is hatched: it has ink in it.
+	dark := false
+	for x := 0.42; x < 0.58; x += 1.0 / 600 {
+		dark = dark || drawnAt(t, nothing, 600, 400, x, 0.5).Y < 160
+	}
+	if !dark {
+		t.Error("the burnt square has no hatching")
+	}
+	worded := draw(catalogue.Look{}, Drawing{Side: 600, Says: []string{"angle: 84° ± 3, “smørbrød”"}})
+	if c, err := jpeg.DecodeConfig(bytes.NewReader(worded)); err != nil || c.Width != 600 || c.Height <= 400 {
+		t.Errorf("with words: %+v, %v", c, err)
+	}
+}
+
+func TestDrawingOfNonsense(t *testing.T) {
+	preview := plainPreview(t, 300, 200)
+	nan := math.NaN()
+	odd := catalogue.Look{
+		Rims:    []catalogue.Rim{{X: nan, Y: 1, A: 1, B: 1, Score: 0.9}, {X: 0.5, Y: 0.5, A: 1e9, B: 1, Score: 0.9}, {X: -9, Y: 9, A: 0.3, B: 0.3, Score: 1}},
+		Focus:   &catalogue.Focus{Columns: 3, Rows: 3, Grid: []uint8{1}},
+		Matters: &catalogue.Matters{Columns: -1, Rows: 5, Weight: []uint8{1, 2}, Regions: []catalogue.Region{{X: nan}, {X: 5, Y: 5, Width: 9, Height: -9}}},
+	}
+	if _, err := Draw(preview, odd, Drawing{Side: 300}); err != nil {
+		t.Errorf("measures that make no sense: %v", err)
+	}
+	for _, side := range []int{0, -1, leastSide - 1, pictureSide + 1} {
+		if _, err := Draw(preview, catalogue.Look{}, Drawing{Side: side}); err == nil {
+			t.Errorf("a side of %d was taken", side)
+		}
+	}
+	for name, b := range map[string][]byte{"nothing": nil, "no JPEG": []byte("no picture at all"), "half a JPEG": preview[:len(preview)/3]} {
+		if _, err := Draw(b, catalogue.Look{}, Drawing{Side: 300}); err == nil {
+			t.Errorf("%s was drawn on", name)
+		}
+	}
+}
