@@ -191,3 +191,82 @@ func TestLightKeepsHueAndPurity(t *testing.T) {
 		}
 	})
 }
+
+// One small colour on one large: when is it an accent?
+func TestWhatIsAnAccentBesideALargerColour(t *testing.T) {
+	for _, c := range []struct {
+		name         string
+		large, small LCh
+		least, most  float64 // of their ΔE2000
+		want         bool
+	}{
+		{"of another hue, but near", LCh{50, 40, 30}, LCh{50, 40, 57}, 9.5, 13.5, false},
+		{"of another hue and far enough", LCh{50, 40, 30}, LCh{50, 40, 75}, 14.5, 25, true},
+		{"a shadow, somewhat purer", LCh{60, 50, 50}, LCh{25, 35, 50}, 25, 45, false},
+		{"a berry on pink cloth", LCh{70, 20, 20}, LCh{40, 60, 25}, 25, 45, true},
+		{"a shadow whose hue is over the turn of the circle", LCh{50, 60, 355}, LCh{25, 32, 5}, 15, 35, false},
+	} {
+		if d := DeltaE2000(c.large.Lab(), c.small.Lab()); d < c.least || d > c.most {
+			t.Errorf("%s: they are %.1f apart, the case wants %v to %v", c.name, d, c.least, c.most)
+		}
+		r := Raster{100, 100, slices.Repeat([]XYZ{c.large.Lab().XYZ()}, 100*100)}
+		for i := range 200 {
+			r.Pix[(30+i/20)*100+30+i%20] = c.small.Lab().XYZ()
+		}
+		palette, _ := extract(t, r)
+		if len(palette) != 2 || palette[1].Share != 0.02 || palette[1].Accent != c.want {
+			t.Errorf("%s: %+v", c.name, palette)
+		}
+	}
+}
+
+// Seven large colours, far from each other, leave no room for three small
+// ones; the two largest of these are kept all the same, and not the third.
+func TestTwoAccentsAreKeptWhereRoomIsScarce(t *testing.T) {
+	large := []LCh{{95, 0, 0}, {10, 0, 0}, {55, 0, 0}, {40, 22, 60}, {45, 22, 260}, {75, 22, 90}, {30, 22, 340}}
+	small := []LCh{{55, 40, 140}, {50, 45, 20}, {60, 38, 300}}
+	r := Raster{140, 100, nil}
+	for i := range 140 * 100 {
+		r.Pix = append(r.Pix, large[i%140/20].Lab().XYZ())
+	}
+	for i, c := range small {
+		for p := range 182 - 14*i { // 1.3, 1.2 and 1.1 per cent
+			r.Pix[(20+20*i+p/14)*140+42+p%14] = c.Lab().XYZ()
+		}
+	}
+	palette, _ := extract(t, r)
+	var accents []Lab
+	for _, s := range palette {
+		if s.Accent {
+			accents = append(accents, s.Lab)
+		}
+	}
+	if len(palette) != 6 || len(accents) != 2 || DeltaE2000(accents[0], small[0].Lab()) > 1 || DeltaE2000(accents[1], small[1].Lab()) > 1 {
+		t.Errorf("accents %v in %+v", accents, palette)
+	}
+}
+
+// What was joined with a larger colour, but is nearer to a garnish, does not
+// go over to it: the garnish keeps its colour and its share.
+func TestAnAccentTakesNothingFromOthers(t *testing.T) {
+	large := []LCh{{95, 0, 0}, {55, 0, 0}, {55, 0, 0}, {30, 22, 210}, {45, 22, 260}, {75, 22, 20}, {30, 22, 340}}
+	olive, herb := LCh{55, 34, 102}, LCh{52, 40, 140}
+	if d := DeltaE2000(olive.Lab(), herb.Lab()); d < accentDistance {
+		t.Fatalf("olive and herb are %.1f apart", d)
+	}
+	r := Raster{140, 100, nil}
+	for i := range 140 * 100 {
+		r.Pix = append(r.Pix, large[i%140/20].Lab().XYZ())
+	}
+	for p := range 840 { // 6 %: too large for an accent
+		r.Pix[(p/14)*140+42+p%14] = olive.Lab().XYZ()
+	}
+	for p := range 182 { // 1.3 %
+		r.Pix[(70+p/14)*140+42+p%14] = herb.Lab().XYZ()
+	}
+	palette, _ := extract(t, r)
+	i := slices.IndexFunc(palette, func(s Swatch) bool { return s.Accent })
+	if i < 0 || palette[i].Share != 0.013 || DeltaE2000(palette[i].Lab, herb.Lab()) > 0.01 {
+		t.Errorf("%+v", palette)
+	}
+}
