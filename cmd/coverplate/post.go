@@ -116,14 +116,17 @@ func runPost(ctx context.Context, at surroundings, where, word, shape, half, to 
 	switch {
 	case best == nil:
 		return misused("coverplate frames lists what is there; coverplate measure says how large it is", "no frame of %s has the pixels for a post", word)
+	case best.rect.Width < best.shape.Width || best.rect.Height < best.shape.Height || best.shape.Width == 0:
+		return misused("a post is never scaled up: take another half, or another frame", "no post was written: %s: %s", best.frame.Path(), best.says)
 	case !best.works && half == "":
-		return misused("--half "+best.name+" takes it all the same; or cut it by hand: coverplate crop", "no post was written: %s: %s", best.frame.Path(), best.says)
+		hint := "cut it again by hand: coverplate crop"
+		if best.name != "own" {
+			hint = "--half " + best.name + " takes it all the same; or cut it by hand: coverplate crop"
+		}
+		return misused(hint, "no post was written: %s: %s", best.frame.Path(), best.says)
 	}
 	cut := look.Cut{Of: image.Pt(best.frame.Look.Width, best.frame.Look.Height),
 		Rect: image.Rect(best.rect.X, best.rect.Y, best.rect.X+best.rect.Width, best.rect.Y+best.rect.Height), To: image.Pt(best.shape.Width, best.shape.Height)}
-	if cut.Rect.Dx() < cut.To.X || cut.Rect.Dy() < cut.To.Y {
-		return misused("a post is never scaled up: take another half, or another frame", "no post was written: %s: %s", best.frame.Path(), best.says)
-	}
 	b, err := ingest.Post(s.Dir, best.frame, cut)
 	if err != nil {
 		return fmt.Errorf("no post was written: %w", err)
