@@ -26,6 +26,8 @@ func TestJSONShapes(t *testing.T) {
 		"frames":  {"frames", "--json", "--shoot", shoot},
 		"measure": {"measure", "--json", picture},
 		"plan":    {"plan", "show", "--json", "--shoot", shoot},
+		"book":    {"flatplan", "--json", "--shoot", shoot},
+		"suggest": {"flatplan", "--suggest", "--json", "--shoot", shoot},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, out, errs := called(t, args...)
