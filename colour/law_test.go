@@ -313,6 +313,17 @@ func TestDistanceToAnUnknownPaletteIsInfinite(t *testing.T) {
 	}
 }
 
+func TestASwatchWithoutAShareDoesNotCount(t *testing.T) {
+	a := []Swatch{{Lab: Lab{50, 0, 0}, Share: 0.5}, {Lab: Lab{70, 20, 0}, Share: 0.5}}
+	b := []Swatch{{Lab: Lab{30, 0, 40}, Share: 1}}
+	want := PaletteDistance(a, b)
+	for _, share := range []float64{0, -0.2} {
+		if got := PaletteDistance(append(slices.Clone(a), Swatch{Lab: Lab{10, 0, 0}, Share: share}), b); got != want {
+			t.Errorf("with a swatch of share %v: %v, without %v", share, got, want)
+		}
+	}
+}
+
 func TestMoreThanTwelveSwatches(t *testing.T) {
 	var a []Swatch
 	for i := range 20 {
