@@ -39,7 +39,7 @@ file that is there already. Exit code 3 where a file could not be read whole.`,
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON")
-	cmd.Flags().StringVar(&drawing, "draw", "", "draw rims, sharpness, clipped parts and what matters over the picture: a JPEG, or a folder for several")
+	cmd.Flags().StringVar(&drawing, "draw", "", "draw what was seen: a `JPEG`, or a folder for several")
 	return cmd
 }
 
