@@ -268,16 +268,22 @@ type climbed struct {
 	untold        int                   // copies of which nothing could be said
 }
 
-// climb blurs a photograph step by step and measures each copy as look does.
+// climb blurs a photograph step by step and measures each copy as look does,
+// but for what matters: that is found in the original and held for its copies,
+// so that the order is of blur alone and not of what another copy shows.
 func climb(g grey, noise float64, copies []grey, blurs []blur) climbed {
 	c := climbed{moved: map[float64][]float64{}, off: map[float64][]float64{}}
+	var matters *catalogue.Matters
 	focus := func(q grey, seed int) catalogue.Focus {
 		img := q.coded(noise, seed)
 		l := gather(img, img.Bounds(), curveOf(colour.SRGB), pictureSide, false)
 		p := l.planes(colour.SRGB, 1, planesSide)
 		d := detailsOf(p.y, p.width, p.height)
 		f := d.focus(p.overlap, nil)
-		f = d.focus(p.overlap, weigh(l.raster(colour.SRGB, 1), f, nil))
+		if matters == nil {
+			matters = weigh(l.raster(colour.SRGB, 1), f, nil)
+		}
+		f = d.focus(p.overlap, matters)
 		if f == nil {
 			c.untold++
 			return catalogue.Focus{}
