@@ -143,9 +143,8 @@ func halfName(s crop.Standing) string {
 
 // better prefers what works, what is large enough, and the better score.
 func better(a, b crop.Standing) bool {
-	rank := map[crop.Works]int{crop.No: 0, crop.Look: 1, crop.Yes: 2}
-	if rank[a.Works] != rank[b.Works] {
-		return rank[a.Works] > rank[b.Works]
+	if a.Works != b.Works {
+		return a.Works.Rank() > b.Works.Rank()
 	}
 	if a.Large != b.Large {
 		return a.Large

@@ -6,14 +6,14 @@ import (
 	"slices"
 )
 
-// rank orders the answers.
-func (w Works) rank() int { return slices.Index([]Works{No, Look, Yes}, w) }
+// Rank orders the answers: 0 no, 1 look, 2 yes.
+func (w Works) Rank() int { return slices.Index([]Works{No, Look, Yes}, w) }
 
 // better prefers what works, then the better score, then the larger and more
 // central crop, which is tried first.
 func better(a, b Standing) bool {
 	if a.Works != b.Works {
-		return a.Works.rank() > b.Works.rank()
+		return a.Works.Rank() > b.Works.Rank()
 	}
 	return a.Score > b.Score+0.02
 }

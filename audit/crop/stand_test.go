@@ -135,7 +135,7 @@ func TestStandingObeysItsLaws(t *testing.T) {
 			}
 			// A grid of 96 columns mirrors onto itself; a score may differ by
 			// where whole pixels fall.
-			if d := x.Works.rank() - other.Works.rank(); (d > 1 || d < -1) && math.Abs(x.Score-other.Score) > 0.1 {
+			if d := x.Works.Rank() - other.Works.Rank(); (d > 1 || d < -1) && math.Abs(x.Score-other.Score) > 0.1 {
 				t.Fatalf("%+v, mirrored %+v", x, other)
 			}
 		}

@@ -53,7 +53,7 @@ func TestHalvesAgreeWithTheEye(t *testing.T) {
 		}
 		best := map[crop.Side]crop.Standing{}
 		for _, s := range crop.Stand(audit.SceneOf(frame.Look), shapes) {
-			if b, ok := best[s.Side]; !ok || rankOf(s.Works) > rankOf(b.Works) {
+			if b, ok := best[s.Side]; !ok || s.Works.Rank() > b.Works.Rank() {
 				best[s.Side] = s
 			}
 		}
@@ -72,8 +72,6 @@ func TestHalvesAgreeWithTheEye(t *testing.T) {
 	wrong, called := table["no yes"], table["no yes"]+table["unsure yes"]+table["yes yes"]
 	t.Logf("called good and not good: %d of %d; all halves that are not good: %d", wrong, called, table["no yes"]+table["no look"]+table["no no"])
 }
-
-func rankOf(w crop.Works) int { return map[crop.Works]int{crop.No: 0, crop.Look: 1, crop.Yes: 2}[w] }
 
 // TestHalvesOfComposedFrames composes frames of which it is known which half
 // holds a dish: a real photograph with a whole round rim, laid into the left
@@ -103,7 +101,7 @@ func TestHalvesOfComposedFrames(t *testing.T) {
 	count := func(t *testing.T, name string, frame catalogue.Frame, side crop.Side, is bool) {
 		best, why := crop.No, ""
 		for _, s := range crop.Stand(audit.SceneOf(frame.Look), shapes) {
-			if s.Side == side && (why == "" || rankOf(s.Works) > rankOf(best)) {
+			if s.Side == side && (why == "" || s.Works.Rank() > best.Rank()) {
 				best, why = s.Works, s.Why()
 			}
 		}
