@@ -42,6 +42,9 @@ func TestMain(m *testing.M) {
 
 func TestKilledAtAnyInstant(t *testing.T) {
 	kills := 12
+	if testing.Short() {
+		kills = 4
+	}
 	if s := os.Getenv(killCount); s != "" {
 		var err error
 		if kills, err = strconv.Atoi(s); err != nil {

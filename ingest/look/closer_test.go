@@ -60,7 +60,10 @@ func TestContrastKeptIsTheMTF(t *testing.T) {
 // Edges of a known blur are told it, whatever their contrast and slant, also
 // with grain.
 func TestCloserKnowsTheBlurOfAnEdge(t *testing.T) {
-	for _, r := range mtfRows(t) {
+	for i, r := range mtfRows(t) {
+		if testing.Short() && i%4 != 0 { // the race detector is slow at arithmetic that no other hand touches
+			continue
+		}
 		for _, c := range []struct{ low, high, degrees, noise float64 }{
 			{0.18, 0.35, 5, 0}, {0.05, 0.6, 5, 0}, {0.18, 0.35, 33, 0}, {0.05, 0.6, 84, 0}, {0.1, 0.5, 5, 0.01}, {0.1, 0.5, 33, 0.02},
 		} {
