@@ -45,57 +45,66 @@ type staged struct {
 	path     string
 	sum      string    // SHA-256
 	verified time.Time // when it was read back
+	twin     *twin     // its second copy in the making; nil where there is none
+}
+
+// drop throws the copy away, and its second.
+func (s *staged) drop(d disk) {
+	if s.path != "" {
+		d.Remove(s.path)
+		s.path = ""
+	}
+	s.twin.drop()
 }
 
 // stage copies the file at e.path into the folder dir: hash while copying,
-// sync, close, read back past the page cache, compare. On an error nothing
-// stays behind. Errors: those of the card as the system gives them, errChanged,
-// *CopyError, a *LibraryError where the disk of dir is at fault, and the cause
-// of ctx.
-func stage(ctx context.Context, e entry, dir string, buf []byte, read func(n int)) (s staged, err error) {
+// sync, close, read back past the page cache, compare. two, where it is not
+// nil, gets the same bytes in the same read. On an error nothing stays behind.
+// Errors: those of the card as the system gives them, errChanged, *CopyError, a
+// *LibraryError where the disk of dir is at fault, and the cause of ctx.
+func stage(ctx context.Context, d disk, two *second, e entry, dir string, buf []byte, read func(n int)) (s staged, err error) {
 	in, err := os.Open(e.path)
 	if err != nil {
 		return staged{}, err
 	}
 	defer in.Close()
-	out, err := os.CreateTemp(dir, "*.part")
+	out, err := d.Temp(dir, "*.part")
 	if err != nil {
 		return staged{}, &LibraryError{err}
 	}
+	twin := two.begin(e)
 	defer func() {
 		if err != nil {
 			out.Close() // a second Close does no harm
-			os.Remove(out.Name())
+			d.Remove(out.Name())
+			twin.drop()
 		}
 	}()
-	sum, err := copyHashed(ctx, out, in, buf, read)
+	sum, err := copyHashed(ctx, both{out, twin}, in, buf, read)
 	if err != nil {
 		return staged{}, err
 	}
 	if err := unchanged(in, e); err != nil {
 		return staged{}, err
 	}
-	// Read-only and with the card's time; a disk that knows neither is no fault.
-	_ = out.Chmod(0o444)
-	_ = os.Chtimes(out.Name(), time.Time{}, e.modified)
-	if err := out.Sync(); err != nil {
-		return staged{}, &LibraryError{err}
+	twin.end(sum)
+	err = sealed(ctx, out, e, sum)
+	var differs *CopyError
+	if err != nil && ctx.Err() == nil && !errors.As(err, &differs) {
+		err = &LibraryError{err}
 	}
-	dropCache(out)
-	if err := out.Close(); err != nil {
-		return staged{}, &LibraryError{err}
-	}
-	got, err := sumOf(ctx, out.Name(), buf)
-	if err != nil {
-		if ctx.Err() != nil {
-			return staged{}, err
-		}
-		return staged{}, &LibraryError{err}
-	}
-	if got != sum {
-		return staged{}, &CopyError{e.given, sum, got}
-	}
-	return staged{out.Name(), sum, time.Now().UTC()}, nil
+	return staged{out.Name(), sum, time.Now().UTC(), twin}, err
+}
+
+// both is a copy and its twin, which never fails.
+type both struct {
+	io.Writer
+	twin *twin
+}
+
+func (b both) Write(p []byte) (int, error) {
+	b.twin.Write(p)
+	return b.Writer.Write(p)
 }
 
 // copyHashed copies in to out, where out is not nil, and returns the SHA-256.
@@ -160,16 +169,6 @@ func isCopy(ctx context.Context, name string, size int64, sum string) (bool, err
 func isFile(name string, size int64) bool {
 	info, err := os.Lstat(name)
 	return err == nil && info.Mode().IsRegular() && info.Size() == size
-}
-
-// syncFolder waits until the disk has the names in dir.
-func syncFolder(dir string) error {
-	f, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	err = f.Sync()
-	return errors.Join(err, f.Close())
 }
 
 // placeByLink gives the file at from the name to, which must be free; it never

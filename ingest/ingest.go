@@ -53,6 +53,20 @@ type Options struct {
 	InPlace bool     // copy nothing; the catalogue holds where the files are
 	Rehash  bool     // read every file whole, also those that look as they did last time
 	Workers int      // frames in hand at a time; 0: as many as there are processors, at most 8
+
+	// Second is a folder on another disk that gets the same copies, verified,
+	// in the same read of the card; "" none. It must be there, and apart from
+	// the shoot and the sources.
+	Second string
+
+	disk disk // nil: that of the operating system
+}
+
+func (o Options) onto() disk {
+	if o.disk != nil {
+		return o.disk
+	}
+	return osDisk{}
 }
 
 // The states of an Event.
@@ -74,6 +88,7 @@ type Event struct {
 	FilesDone, FilesAll int
 	BytesDone, BytesAll int64
 	Renewed, ToRenew    int // frames measured again, at the end of the run; 0 until then
+	Second, ToSecond    int // files copied to the second disk that it did not get in the same read; 0 until then
 }
 
 // Summary is what a run has done.
@@ -90,4 +105,15 @@ type Summary struct {
 	Away        int   // frames measured in an older way whose originals are not at hand
 	Bytes       int64 // copied
 	Cards       []catalogue.Card
+	Second      SecondCopies
+}
+
+// SecondCopies is what became of the second copies of a run.
+type SecondCopies struct {
+	Root    string // "" where none were asked for
+	Apart   bool   // it surely lies on other devices than the shoot
+	Copied  int    // files, read back
+	Whole   int    // originals of the shoot that have their copy there, as far as its files can be seen
+	Waiting int    // those that have none
+	Fault   error  // why nothing more was copied there; nil all is well
 }

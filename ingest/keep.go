@@ -19,7 +19,7 @@ import (
 // one goroutine calls it.
 type keeper struct {
 	taker
-	folders map[string]bool // those that the disk surely has
+	folders *tree // of the library
 }
 
 // kept is what became of a group.
@@ -35,7 +35,10 @@ type kept struct {
 
 // keep takes a group into the library. An error ends the run.
 func (k *keeper) keep(ctx context.Context, t taken) (kept, error) {
-	defer t.drop()
+	defer t.drop(k.disk)
+	if err := k.noteSeconds(ctx); err != nil {
+		return kept{}, err
+	}
 	if t.picture {
 		return k.keepFrame(ctx, t)
 	}
@@ -176,7 +179,7 @@ func (k *keeper) settle(ctx context.Context, frame *catalogue.Frame, g *got) (fi
 	if g.copy.path == "" && !k.o.InPlace {
 		// It looked like a known file of another frame, and small files do.
 		g.held = nil
-		if g.copy, err = stage(ctx, g.entry, k.incoming(), make([]byte, chunk), func(int) {}); err != nil {
+		if g.copy, err = stage(ctx, k.disk, nil, g.entry, k.incoming(), make([]byte, chunk), func(int) {}); err != nil {
 			return catalogue.File{}, false, err
 		}
 		g.sum = g.copy.sum
@@ -211,10 +214,10 @@ func (k *keeper) setLook(f *catalogue.Frame, m measured) error {
 	}
 	name := path.Join(previews, string(f.ID[:2]), string(f.ID)+".jpg")
 	full := onDisk(k.shoot, name)
-	if err := os.MkdirAll(filepath.Dir(full), 0o755); err != nil {
+	if err := k.disk.MkdirAll(filepath.Dir(full)); err != nil {
 		return &LibraryError{err}
 	}
-	if err := replaceFile(full, m.picture); err != nil {
+	if err := replaceFile(k.disk, full, m.picture); err != nil {
 		return &LibraryError{err}
 	}
 	f.Look.Picture = name
@@ -363,7 +366,7 @@ func (k *keeper) place(ctx context.Context, frame catalogue.FrameID, folder, ste
 	if k.o.InPlace {
 		return out, nil
 	}
-	if err := k.makeFolder(folder); err != nil {
+	if err := k.folders.make(folder); err != nil {
 		return nil, &LibraryError{err}
 	}
 	for _, digits := range [...]int{0, 6, 12, 24, len(key)} {
@@ -426,7 +429,7 @@ func (k *keeper) free(ctx context.Context, frame catalogue.FrameID, f catalogue.
 func (k *keeper) moveAll(ctx context.Context, files []got, to []catalogue.File) error {
 	for i, g := range files {
 		full := onDisk(k.shoot, to[i].Path)
-		err := place(g.copy.path, full)
+		err := k.disk.Place(g.copy.path, full)
 		if errors.Is(err, fs.ErrExist) {
 			same, readErr := isCopy(ctx, full, g.size, g.sum)
 			if readErr != nil || !same {
@@ -437,29 +440,12 @@ func (k *keeper) moveAll(ctx context.Context, files []got, to []catalogue.File) 
 			return &LibraryError{err}
 		}
 	}
-	if err := syncFolder(onDisk(k.shoot, path.Dir(to[0].Path))); err != nil {
+	if err := k.disk.SyncFolder(onDisk(k.shoot, path.Dir(to[0].Path))); err != nil {
 		return &LibraryError{err}
 	}
-	return nil
-}
-
-// makeFolder makes a folder of the library and those above it, and waits until
-// the disk has them.
-func (k *keeper) makeFolder(folder string) error {
-	if k.folders[folder] || folder == "." {
-		return nil
+	for i, g := range files {
+		g.copy.twin.goTo(to[i].Path)
 	}
-	above := path.Dir(folder)
-	if err := k.makeFolder(above); err != nil {
-		return err
-	}
-	if err := os.Mkdir(onDisk(k.shoot, folder), 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
-		return err
-	}
-	if err := syncFolder(onDisk(k.shoot, above)); err != nil {
-		return err
-	}
-	k.folders[folder] = true
 	return nil
 }
 

@@ -16,12 +16,13 @@ import (
 	"coverplate/ingest/catalogue"
 )
 
-// childShoot and childCard, where set, make this test binary an ingest process
+// childShoot, childCard and childSecond, where set, make this test binary an ingest process
 // that a test can kill.
 const (
-	childShoot = "COVERPLATE_TEST_SHOOT"
-	childCard  = "COVERPLATE_TEST_CARD"
-	killCount  = "COVERPLATE_TEST_KILLS" // how often to kill; 12 in the ordinary run
+	childShoot  = "COVERPLATE_TEST_SHOOT"
+	childCard   = "COVERPLATE_TEST_CARD"
+	childSecond = "COVERPLATE_TEST_SECOND"
+	killCount   = "COVERPLATE_TEST_KILLS" // how often to kill; 12 in the ordinary run
 )
 
 func TestMain(m *testing.M) {
@@ -31,7 +32,7 @@ func TestMain(m *testing.M) {
 	}
 	store, err := catalogue.Open(filepath.Join(shoot, "catalogue.db"))
 	if err == nil {
-		_, err = Run(context.Background(), store, Options{Shoot: shoot, Sources: []string{os.Getenv(childCard)}, Workers: 3}, nil)
+		_, err = Run(context.Background(), store, Options{Shoot: shoot, Sources: []string{os.Getenv(childCard)}, Second: os.Getenv(childSecond), Workers: 3}, nil)
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -69,13 +70,13 @@ func TestKilledAtAnyInstant(t *testing.T) {
 	}
 	put(t, card, "PRIVATE/C0001.MP4", []byte("clip"))
 	contents[sumOfBytes([]byte("clip"))] = true
-	ingest := func(shoot string) *exec.Cmd {
+	ingest := func(shoot, second string) *exec.Cmd {
 		cmd := exec.Command(os.Args[0])
-		cmd.Env = append(os.Environ(), childShoot+"="+shoot, childCard+"="+card)
+		cmd.Env = append(os.Environ(), childShoot+"="+shoot, childCard+"="+card, childSecond+"="+second)
 		return cmd
 	}
 	begun := time.Now()
-	if out, err := ingest(t.TempDir()).CombinedOutput(); err != nil {
+	if out, err := ingest(t.TempDir(), t.TempDir()).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
 	whole := time.Since(begun)
@@ -84,9 +85,9 @@ func TestKilledAtAnyInstant(t *testing.T) {
 	before := trees(t, []string{card})
 	mid := 0
 	for n := range kills {
-		shoot := t.TempDir()
+		shoot, second := t.TempDir(), t.TempDir()
 		after := time.Duration(random.Int64N(int64(whole)))
-		cmd := ingest(shoot)
+		cmd := ingest(shoot, second)
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
@@ -112,14 +113,29 @@ func TestKilledAtAnyInstant(t *testing.T) {
 					t.Errorf("%s is half a file", name)
 				}
 			}
+			copies, err := b.store.Copies(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, c := range copies {
+				if hashOf(t, filepath.Join(second, c.File)) != c.SHA256 {
+					t.Errorf("the second copy of %s is in the catalogue and not whole", c.File)
+				}
+			}
+			for name, sum := range copiesOn(t, second) {
+				if !strings.Contains(name, incoming) && !contents[sum] {
+					t.Errorf("%s on the second disk is half a file", name)
+				}
+			}
 			first := b.originals()
 			b.store.Close()
-			if out, err := ingest(shoot).CombinedOutput(); err != nil {
+			if out, err := ingest(shoot, second).CombinedOutput(); err != nil {
 				t.Fatalf("the next run: %v: %s", err, out)
 			}
 			b.open()
 			defer b.store.Close()
 			b.sound()
+			equalCopies(t, shoot, second)
 			all := b.originals()
 			for _, name := range first {
 				if !slices.Contains(all, name) {

@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"coverplate/ingest/catalogue"
@@ -17,30 +18,30 @@ import (
 // folder, as `sha256sum -c` reads it there.
 const ManifestName = "manifest-sha256.txt"
 
-// writeManifest makes the manifest of all originals that the catalogue knows,
-// in one step: a reader sees the old one or the new one.
-func writeManifest(ctx context.Context, store *catalogue.Store, shoot string) error {
-	held, err := store.Files(ctx)
-	if err != nil {
-		return err
-	}
+// listed is a file that a manifest vouches for.
+type listed struct{ sum, path string }
+
+// writeManifest makes the manifest of dir in one step: a reader sees the old
+// one or the new one.
+func writeManifest(d disk, dir string, files []listed) error {
 	var b bytes.Buffer
-	for _, h := range held { // by path
-		if filepath.IsAbs(h.Path) {
-			continue // taken in place: not ours to vouch for
-		}
-		if err := manifestLine(&b, h.SHA256, h.Path); err != nil {
+	for _, f := range files {
+		if err := manifestLine(&b, f.sum, f.path); err != nil {
 			return err
 		}
 	}
-	name := filepath.Join(shoot, ManifestName)
+	name := filepath.Join(dir, ManifestName)
 	if old, err := os.ReadFile(name); err == nil && bytes.Equal(old, b.Bytes()) || err != nil && b.Len() == 0 {
 		return nil
 	}
-	if err := replaceFile(name, b.Bytes()); err != nil {
-		return &LibraryError{err}
-	}
-	return nil
+	return replaceFile(d, name, b.Bytes())
+}
+
+// originalsOf are the copies of the library, by path. What was taken in place is
+// not ours to vouch for.
+func originalsOf(ctx context.Context, store *catalogue.Store) ([]catalogue.Held, error) {
+	all, err := store.Files(ctx)
+	return slices.DeleteFunc(all, func(h catalogue.Held) bool { return filepath.IsAbs(h.Path) }), err
 }
 
 // manifestLine writes one line as GNU coreutils do: a name that holds a
@@ -58,16 +59,16 @@ func manifestLine(w io.Writer, sum, name string) error {
 
 // replaceFile gives the file at name its new content in one step. What it
 // writes first has the same name with ".part" behind it.
-func replaceFile(name string, content []byte) (err error) {
+func replaceFile(d disk, name string, content []byte) (err error) {
 	part := name + ".part"
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o644)
+	f, err := d.Part(part)
 	if err != nil {
 		return err
 	}
 	defer func() {
 		if err != nil {
 			f.Close()
-			os.Remove(part)
+			d.Remove(part)
 		}
 	}()
 	if _, err := f.Write(content); err != nil {
@@ -76,8 +77,8 @@ func replaceFile(name string, content []byte) (err error) {
 	if err := errors.Join(f.Sync(), f.Close()); err != nil {
 		return err
 	}
-	if err := os.Rename(part, name); err != nil {
+	if err := d.Rename(part, name); err != nil {
 		return err
 	}
-	return syncFolder(filepath.Dir(name))
+	return d.SyncFolder(filepath.Dir(name))
 }

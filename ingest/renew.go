@@ -37,7 +37,7 @@ func Renew(ctx context.Context, store *catalogue.Store, shoot string, workers in
 		return Summary{}, fmt.Errorf("measure %s again: %w", shoot, err)
 	}
 	defer release()
-	r := run{store: store, o: Options{Shoot: shoot, Workers: workers}, shoot: shoot, report: report}
+	r := run{store: store, o: Options{Shoot: shoot, Workers: workers}, disk: osDisk{}, shoot: shoot, report: report}
 	err = r.renew(ctx)
 	if err != nil && ctx.Err() == nil {
 		err = fmt.Errorf("measure %s again: %w", shoot, err)
@@ -57,7 +57,7 @@ func (r *run) renew(ctx context.Context) error {
 	if err != nil || len(old) == 0 {
 		return err
 	}
-	t := taker{store: r.store, o: r.o, shoot: r.shoot}
+	t := taker{store: r.store, o: r.o, disk: r.disk, shoot: r.shoot}
 	var todo []catalogue.Frame
 	for _, f := range old {
 		if t.atHand(f) {
@@ -67,7 +67,7 @@ func (r *run) renew(ctx context.Context) error {
 		}
 	}
 	r.all.ToRenew = len(todo)
-	k := keeper{taker: t, folders: map[string]bool{}}
+	k := keeper{taker: t}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	for n := range r.remeasured(ctx, t, todo) {

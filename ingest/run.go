@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"runtime"
 	"sync"
@@ -40,7 +39,7 @@ func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Eve
 	if err != nil {
 		return Summary{}, err
 	}
-	r := run{store: store, o: o, shoot: shoot, found: sources, report: report}
+	r := run{store: store, o: o, disk: o.onto(), shoot: shoot, found: sources, report: report}
 	for _, e := range sources.entries {
 		r.all.BytesAll += e.size
 	}
@@ -49,7 +48,15 @@ func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Eve
 	if err := r.prepare(); err != nil {
 		return r.sum, fmt.Errorf("ingest into %s: %w", o.Shoot, &LibraryError{err})
 	}
+	letGo, err := r.openSecond(ctx)
+	if err != nil {
+		return r.sum, fmt.Errorf("ingest into %s: %w", o.Shoot, err)
+	}
+	defer letGo()
 	err = errors.Join(r.takeAll(ctx), r.finish(context.WithoutCancel(ctx), ctx.Err() == nil))
+	if err == nil {
+		err = r.fillSecond(ctx)
+	}
 	if err == nil {
 		err = r.renew(ctx)
 	}
@@ -66,6 +73,9 @@ func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Eve
 type run struct {
 	store  *catalogue.Store
 	o      Options
+	disk   disk
+	second *second // nil where none is asked for
+	said   bool    // what is wrong with second
 	shoot  string
 	found  found
 	report func(Event)
@@ -84,10 +94,10 @@ func (r *run) prepare() error {
 	if r.o.InPlace {
 		return nil
 	}
-	if err := os.MkdirAll(filepath.Join(r.shoot, originals, incoming), 0o755); err != nil {
+	if err := r.disk.MkdirAll(filepath.Join(r.shoot, originals, incoming)); err != nil {
 		return err
 	}
-	return syncFolder(r.shoot)
+	return r.disk.SyncFolder(r.shoot)
 }
 
 func (r *run) sweep() error {
@@ -96,9 +106,9 @@ func (r *run) sweep() error {
 		return err
 	}
 	parts = append(parts, filepath.Join(r.shoot, ManifestName+".part"))
-	errs := []error{os.RemoveAll(filepath.Join(r.shoot, originals, incoming))}
+	errs := []error{r.disk.RemoveAll(filepath.Join(r.shoot, originals, incoming))}
 	for _, p := range parts {
-		errs = append(errs, os.RemoveAll(p))
+		errs = append(errs, r.disk.RemoveAll(p))
 	}
 	return errors.Join(errs...)
 }
@@ -127,14 +137,14 @@ func (r *run) takeAll(ctx context.Context) error {
 		r.sum.Unread++
 		r.tell(Event{Source: p.given, Err: p.err, State: StateUnread})
 	}
-	t := taker{store: r.store, o: r.o, shoot: r.shoot, read: func(n int) { r.read.Add(int64(n)) }}
-	k := keeper{taker: t, folders: map[string]bool{}}
+	t := taker{store: r.store, o: r.o, disk: r.disk, shoot: r.shoot, second: r.second, read: func(n int) { r.read.Add(int64(n)) }}
+	k := keeper{taker: t, folders: &tree{disk: r.disk, root: r.shoot}}
 	for out := range r.work(ctx, t) {
 		if out.err == nil && ctx.Err() != nil {
 			out.err = context.Cause(ctx)
 		}
 		if out.err != nil {
-			out.drop()
+			out.drop(r.disk)
 			stop(out.err) // the first cause counts; the workers end
 			continue
 		}
@@ -261,6 +271,7 @@ func (r *run) done(t taken, k kept) {
 func (r *run) tell(e Event) {
 	e.FilesDone, e.FilesAll = r.all.FilesDone, r.all.FilesAll
 	e.Renewed, e.ToRenew = r.all.Renewed, r.all.ToRenew
+	e.Second, e.ToSecond = r.all.Second, r.all.ToSecond
 	e.BytesDone, e.BytesAll = min(r.read.Load(), r.all.BytesAll), r.all.BytesAll
 	if r.report != nil {
 		r.report(e)
@@ -294,5 +305,16 @@ func (r *run) finish(ctx context.Context, ended bool) error {
 	if err := r.sweep(); err != nil {
 		return &LibraryError{err}
 	}
-	return writeManifest(ctx, r.store, r.shoot)
+	held, err := originalsOf(ctx, r.store)
+	if err != nil {
+		return err
+	}
+	all := make([]listed, len(held))
+	for i, h := range held {
+		all[i] = listed{h.SHA256, h.Path}
+	}
+	if err := writeManifest(r.disk, r.shoot, all); err != nil {
+		return &LibraryError{err}
+	}
+	return nil
 }

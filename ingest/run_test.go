@@ -406,7 +406,7 @@ func TestReadBackFindsADifference(t *testing.T) {
 		f.WriteAt([]byte("y"), 2*chunk)
 	}
 	var fault *CopyError
-	if _, err := stage(t.Context(), e, dir, make([]byte, chunk), spoil); !errors.As(err, &fault) || fault.Want == fault.Got {
+	if _, err := stage(t.Context(), osDisk{}, nil, e, dir, make([]byte, chunk), spoil); !errors.As(err, &fault) || fault.Want == fault.Got {
 		t.Errorf("stage = %v, want a CopyError", err)
 	}
 	grow := func(n int) {
@@ -414,7 +414,7 @@ func TestReadBackFindsADifference(t *testing.T) {
 			put(t, card, "a.raw", []byte("shorter now"))
 		}
 	}
-	if _, err := stage(t.Context(), e, dir, make([]byte, chunk), grow); !errors.Is(err, errChanged) {
+	if _, err := stage(t.Context(), osDisk{}, nil, e, dir, make([]byte, chunk), grow); !errors.Is(err, errChanged) {
 		t.Errorf("stage of a file that changes = %v, want errChanged", err)
 	}
 	if left, _ := os.ReadDir(dir); len(left) != 0 {

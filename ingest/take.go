@@ -56,10 +56,12 @@ type taken struct {
 
 // taker is what the workers share.
 type taker struct {
-	store *catalogue.Store
-	o     Options
-	shoot string // absolute
-	read  func(n int)
+	store  *catalogue.Store
+	o      Options
+	disk   disk
+	second *second // nil where none is asked for
+	shoot  string  // absolute
+	read   func(n int)
 }
 
 // incoming is the folder where copies wait.
@@ -71,7 +73,7 @@ func (t taker) incoming() string { return filepath.Join(t.shoot, originals, inco
 func (t taker) take(ctx context.Context, g group, buf []byte) (out taken) {
 	defer func() {
 		if out.err != nil {
-			out.drop()
+			out.drop(t.disk)
 		}
 	}()
 	for _, e := range g.files {
@@ -157,7 +159,7 @@ func (t taker) file(ctx context.Context, e entry, buf []byte) (got, error) {
 		}
 		t.read(-int(e.size)) // it looks as it did and is not: read again to be copied
 	}
-	g.copy, err = stage(ctx, e, t.incoming(), buf, t.read)
+	g.copy, err = stage(ctx, t.disk, t.second, e, t.incoming(), buf, t.read)
 	g.sum = g.copy.sum
 	return g, err
 }
@@ -234,11 +236,8 @@ func (t taker) locatedOf(f catalogue.Frame) []located {
 }
 
 // drop throws the copies away that found no place.
-func (t *taken) drop() {
-	for i, g := range t.files {
-		if g.copy.path != "" {
-			os.Remove(g.copy.path)
-			t.files[i].copy.path = ""
-		}
+func (t *taken) drop(d disk) {
+	for i := range t.files {
+		t.files[i].copy.drop(d)
 	}
 }

@@ -1,0 +1,6 @@
+//go:build !unix
+
+package ingest
+
+// devices is not told by this system.
+func devices(string) []string { return nil }
