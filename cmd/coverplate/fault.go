@@ -82,6 +82,8 @@ func fault(err error) (code int, says, hint string) {
 		hint = foreign.Want
 	case errors.Is(err, ingest.ErrNoSource), errors.Is(err, ingest.ErrOwnFolder):
 		return exitUsage, err.Error(), "give the folder of a card, or any folder of pictures"
+	case errors.Is(err, ingest.ErrSecond):
+		return exitUsage, err.Error(), "give a folder on another disk, apart from the shoot and the card"
 	case errors.Is(err, ingest.ErrBusy):
 		hint = "wait for the other run to end, then run this one again"
 	}

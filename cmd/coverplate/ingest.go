@@ -17,6 +17,7 @@ import (
 func newIngest(at surroundings, where *string) *cobra.Command {
 	var o ingest.Options
 	var again bool
+	var second string
 	cmd := &cobra.Command{
 		Use:   "ingest SRC…",
 		Short: "bring a card into the shoot, copied and verified",
@@ -29,12 +30,18 @@ where a file could not be read; the others are in.
 Frames that an older version measured are measured again at the end of a run,
 from their originals in the shoot. --renew does that alone, without a card.
 
-Format a card only when two verified copies of it exist on different devices.`,
+--second DIR keeps a second copy of everything on another disk, written in the
+same read of the card and read back too; copies.second in coverplate.toml says it
+once for all. A second disk that is full, slow or gone never harms the first. What
+it lacks is made good at the end of a run, or by --second without a card.
+
+Format a card only when coverplate cards says that it may be.`,
 		Example: `  coverplate ingest /media/A001 /media/B001
+  coverplate ingest /media/A001 --second /media/backup/skerry
   coverplate ingest ~/Pictures/tethered --in-place
   coverplate ingest --renew`,
 		Args: func(cmd *cobra.Command, args []string) error {
-			if again && len(args) == 0 {
+			if (again || cmd.Flags().Changed("second")) && len(args) == 0 {
 				return nil
 			}
 			return usage(cobra.MinimumNArgs(1), "the folder of one card or more")(cmd, args)
@@ -45,12 +52,28 @@ Format a card only when two verified copies of it exist on different devices.`,
 				return err
 			}
 			o.Shoot, o.Sources = s.Dir, args
+			if again && second != "" && len(args) == 0 {
+				return misused("run them one after the other", "--renew and --second without a card are two things")
+			}
+			if o.Second = s.Settings.second(s.Dir); second != "" {
+				o.Second = second
+			}
+			if o.InPlace {
+				if second != "" {
+					return misused("leave one of them out", "--in-place copies nothing, --second copies")
+				}
+				o.Second = ""
+			}
+			if again {
+				o.Second = ""
+			}
 			return runIngest(cmd.Context(), at, s, o)
 		},
 	}
 	f := cmd.Flags()
 	f.BoolVar(&o.InPlace, "in-place", false, "copy nothing; remember where the files are")
 	f.BoolVar(&o.Rehash, "rehash", false, "read every file whole, also those that look as last time")
+	f.StringVar(&second, "second", "", "folder on another disk for second copies")
 	f.BoolVar(&again, "renew", false, "measure again what an older version did; no card")
 	f.IntVar(&o.Workers, "workers", 0, "frames in hand at a time (default: one a processor)")
 	return cmd
@@ -73,29 +96,34 @@ func runIngest(ctx context.Context, at surroundings, s shoot, o ingest.Options) 
 		return err
 	}
 	defer store.Close()
-	var missed []unread
+	var missed, behind []unread
 	show := newProgress(at)
 	hear := func(e ingest.Event) {
-		if e.Err != nil {
+		if e.Err != nil && e.State == ingest.StateSecond {
+			behind = append(behind, unread{e.Source, pathless(e.Err, e.Source)})
+		} else if e.Err != nil {
 			missed = append(missed, unread{e.Source, pathless(e.Err, e.Source)})
 		}
 		show.event(e)
 	}
 	var sum ingest.Summary
-	if len(o.Sources) == 0 {
-		sum, err = ingest.Renew(ctx, store, o.Shoot, o.Workers, hear)
-	} else {
+	switch {
+	case len(o.Sources) > 0:
 		sum, err = ingest.Run(ctx, store, o, hear)
+	case o.Second != "":
+		sum, err = ingest.Second(ctx, store, o, hear)
+	default:
+		sum, err = ingest.Renew(ctx, store, o.Shoot, o.Workers, hear)
 	}
 	show.end()
 	if ctx.Err() != nil && err != nil {
-		sayIngested(at.Stdout, sum, o, missed)
+		sayIngested(at.Stdout, sum, o, missed, behind)
 		return withHint(err, "what was copied is whole and in the catalogue; run the same command again and it goes on from there")
 	}
 	if err != nil {
 		return err
 	}
-	sayIngested(at.Stdout, sum, o, missed)
+	sayIngested(at.Stdout, sum, o, missed, behind)
 	t := newSetter(at.Stdout, termOptionsOf(at))
 	if len(o.Sources) > 0 {
 		t.gap()
@@ -105,16 +133,16 @@ func runIngest(ctx context.Context, at surroundings, s shoot, o ingest.Options) 
 	case o.InPlace:
 		t.put(0, 0, "Caution: nothing was copied; what was read here is still the only copy this shoot knows of.")
 	default:
-		t.put(0, 0, "Caution: format a card only when two verified copies of it exist on different devices. This shoot is one.")
+		t.put(0, 0, "Caution: format a card only when two verified copies of it exist on different devices: coverplate cards looks at that, file by file.")
 	}
-	if len(missed) > 0 {
+	if len(missed) > 0 || sum.Second.Waiting > 0 || sum.Second.Fault != nil {
 		return errors.Join(t.err, errWanting)
 	}
 	return t.err
 }
 
 // sayIngested sums up a run.
-func sayIngested(w io.Writer, sum ingest.Summary, o ingest.Options, missed []unread) {
+func sayIngested(w io.Writer, sum ingest.Summary, o ingest.Options, missed, behind []unread) {
 	t := newSetter(w, termOptions{Width: 80})
 	done, verb := fmt.Sprintf("%d copied and read back (%s)", sum.Copied, bytesOf(sum.Bytes)), "copied"
 	if o.InPlace {
@@ -126,14 +154,39 @@ func sayIngested(w io.Writer, sum ingest.Summary, o ingest.Options, missed []unr
 	if len(o.Sources) > 0 {
 		sayTaken(t, sum, done)
 	}
-	sayRenewed(t, sum, len(o.Sources) == 0)
-	if len(missed) > 0 {
+	saySecond(t, sum.Second)
+	sayRenewed(t, sum, len(o.Sources) == 0 && o.Second == "")
+	list := func(head string, all []unread) {
+		if len(all) == 0 {
+			return
+		}
 		t.gap()
-		t.put(0, 2, fmt.Sprintf("Could not be read (%d):", len(missed)))
-		for _, m := range missed {
+		t.put(0, 2, fmt.Sprintf("%s (%d):", head, len(all)))
+		for _, m := range all {
 			t.put(2, 4, cutLeft(plain(filepath.ToSlash(m.file)), 74))
 			t.put(6, 2, m.why)
 		}
+	}
+	list("Could not be read", missed)
+	list("Second copies that could not be made", behind)
+}
+
+// saySecond tells what became of the second copies.
+func saySecond(t *setter, s ingest.SecondCopies) {
+	if s.Root == "" {
+		return
+	}
+	made := "none made"
+	if s.Copied > 0 {
+		made = fmt.Sprintf("%d made and read back", s.Copied)
+	}
+	t.put(0, 2, fmt.Sprintf("Second copies: %s; %d of %s there.", made, s.Whole, counted(s.Whole+s.Waiting, "original is", "originals are")))
+	t.put(2, 2, "In "+plain(filepath.ToSlash(s.Root)))
+	if s.Waiting > 0 {
+		t.put(2, 2, "The first copies are whole. When the disk is well again, coverplate ingest --second makes good what it lacks.")
+	}
+	if !s.Apart && s.Whole > 0 {
+		t.put(2, 2, "It lies on the same device as the shoot, as far as can be told, and doesn't count as a second one.")
 	}
 }
 

@@ -57,6 +57,9 @@ func progressSays(e ingest.Event, after time.Duration) string {
 	if e.ToRenew > 0 {
 		return fmt.Sprintf("measuring again what an older version measured: %d of %s", e.Renewed, counted(e.ToRenew, "frame", "frames"))
 	}
+	if e.ToSecond > 0 {
+		return fmt.Sprintf("second copies that were wanting: %d of %s", e.Second, counted(e.ToSecond, "file", "files"))
+	}
 	s := fmt.Sprintf("%d of %s", e.FilesDone, counted(e.FilesAll, "file", "files"))
 	if after < time.Second || e.BytesDone == 0 {
 		return s

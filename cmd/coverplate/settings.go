@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -22,6 +23,17 @@ type settings struct {
 	Where   *time.Location // of Zone
 	DayEnds time.Duration  // after midnight; frames and work before it belong to the day before
 	Rules   audit.Rules
+	Second  string // folder of second copies, as written; "" none
+	Copies  int    // verified copies on different devices before a card may be formatted
+}
+
+// second is the folder of second copies, absolute where it is written from the
+// shoot's folder dir; "" none.
+func (s settings) second(dir string) string {
+	if s.Second == "" || filepath.IsAbs(s.Second) {
+		return s.Second
+	}
+	return filepath.Join(dir, s.Second)
 }
 
 // defaults are the settings of a shoot that says nothing of its own. Title,
@@ -31,6 +43,7 @@ func defaults() settings {
 		Book:    plan.Book{Bleed: 3, Gutter: 6, GoodPPI: 300, FloorPPI: 240},
 		DayEnds: 4 * time.Hour,
 		Rules:   audit.DefaultRules(),
+		Copies:  2,
 	}
 }
 
@@ -113,6 +126,18 @@ func settingKeys() []setting {
 				}
 				return
 			}},
+		{"copies.second", "Folder on another disk that gets a second copy of every original; empty for\nnone.", `a folder in quotes, like "/media/backup/skerry"`, false,
+			func(s settings) string { return quoted(s.Second) },
+			func(s *settings, v any) error {
+				var ok bool
+				if s.Second, ok = v.(string); !ok {
+					return fmt.Errorf("%v is no text in quotes", v)
+				}
+				return nil
+			}},
+		{"copies.wanted", "Verified copies on different devices that a card's files must have before\ncoverplate cards says that it may be formatted. Common practice, no source: 2.", "a whole number from 1 to 9, like 2", false,
+			func(s settings) string { return strconv.Itoa(s.Copies) },
+			func(s *settings, v any) (err error) { s.Copies, err = whole(v, 1, 9); return }},
 		{"judgement.too_alike", "Palette distance (ΔE2000) under which neighbouring spreads are too alike.\nNo published value says when two spreads look different: this is the\nproject's own choice, and a report shows the figure beside each verdict.", "a number from 0 to 100, like " + number(audit.DefaultRules().TooAlike), false,
 			func(s settings) string { return number(s.Rules.TooAlike) },
 			within(0, 100, func(s *settings) *float64 { return &s.Rules.TooAlike })},
