@@ -170,4 +170,3 @@ func sayInTheWay(t *setter, files []cardFileJSON) {
 		}
 	}
 }
-

@@ -30,10 +30,11 @@ where a file could not be read; the others are in.
 Frames that an older version measured are measured again at the end of a run,
 from their originals in the shoot. --renew does that alone, without a card.
 
---second DIR keeps a second copy of everything on another disk, written in the
-same read of the card and read back too; copies.second in coverplate.toml says it
-once for all. A second disk that is full, slow or gone never harms the first. What
-it lacks is made good at the end of a run, or by --second without a card.
+--second DIR keeps a second copy of everything on another disk, written in
+the same read of the card and read back too; copies.second in coverplate.toml
+says it once for all. A second disk that is full, slow or gone never harms the
+first. What it lacks is made good at the end of a run, or by --second without
+a card.
 
 Format a card only when coverplate cards says that it may be.`,
 		Example: `  coverplate ingest /media/A001 /media/B001
