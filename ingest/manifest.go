@@ -4,29 +4,24 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 
 	"coverplate/ingest/catalogue"
+	"coverplate/ingest/fixity"
 )
 
 // ManifestName is the list of all originals with their SHA-256, in the shoot's
 // folder, as `sha256sum -c` reads it there.
 const ManifestName = "manifest-sha256.txt"
 
-// listed is a file that a manifest vouches for.
-type listed struct{ sum, path string }
-
 // writeManifest makes the manifest of dir in one step: a reader sees the old
 // one or the new one.
-func writeManifest(d disk, dir string, files []listed) error {
+func writeManifest(d disk, dir string, files []fixity.Listed) error {
 	var b bytes.Buffer
 	for _, f := range files {
-		if err := manifestLine(&b, f.sum, f.path); err != nil {
+		if err := fixity.Line(&b, f); err != nil {
 			return err
 		}
 	}
@@ -42,19 +37,6 @@ func writeManifest(d disk, dir string, files []listed) error {
 func originalsOf(ctx context.Context, store *catalogue.Store) ([]catalogue.Held, error) {
 	all, err := store.Files(ctx)
 	return slices.DeleteFunc(all, func(h catalogue.Held) bool { return filepath.IsAbs(h.Path) }), err
-}
-
-// manifestLine writes one line as GNU coreutils do: a name that holds a
-// backslash, line feed or carriage return has them escaped, and the line then
-// begins with a backslash. No other character is special.
-func manifestLine(w io.Writer, sum, name string) error {
-	escaped := strings.NewReplacer(`\`, `\\`, "\n", `\n`, "\r", `\r`).Replace(name)
-	mark := ""
-	if escaped != name {
-		mark = `\`
-	}
-	_, err := fmt.Fprintf(w, "%s%s  %s\n", mark, sum, escaped)
-	return err
 }
 
 // replaceFile gives the file at name its new content in one step. What it

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"coverplate/ingest/catalogue"
+	"coverplate/ingest/fixity"
 )
 
 // tick is how often progress is told while nothing else is.
@@ -309,9 +310,9 @@ func (r *run) finish(ctx context.Context, ended bool) error {
 	if err != nil {
 		return err
 	}
-	all := make([]listed, len(held))
+	all := make([]fixity.Listed, len(held))
 	for i, h := range held {
-		all[i] = listed{h.SHA256, h.Path}
+		all[i] = fixity.Listed{Sum: h.SHA256, Path: h.Path}
 	}
 	if err := writeManifest(r.disk, r.shoot, all); err != nil {
 		return &LibraryError{err}

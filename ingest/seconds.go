@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"coverplate/ingest/catalogue"
+	"coverplate/ingest/fixity"
 )
 
 // StateSecond is the state of an Event that tells of a second copy.
@@ -167,10 +168,10 @@ func (r *run) endSecond(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	var all []listed
+	var all []fixity.Listed
 	for _, c := range copies {
 		if c.Root == r.second.root {
-			all = append(all, listed{c.SHA256, c.File})
+			all = append(all, fixity.Listed{Sum: c.SHA256, Path: c.File})
 		}
 	}
 	err = errors.Join(r.disk.RemoveAll(r.second.incoming()), writeManifest(r.disk, r.second.root, all))

@@ -129,3 +129,33 @@ ON CONFLICT (root) DO UPDATE SET begun = excluded.begun`, root, instant(at))
 	}
 	return nil
 }
+
+// Checked returns when each file of the library, or where root is not "" its
+// copy below root, was last read whole since it was verified and found equal, by
+// its path; those that never were are not in it.
+func (s *Store) Checked(ctx context.Context, root string) (map[string]time.Time, error) {
+	query, args := `SELECT path, checked FROM file WHERE checked IS NOT NULL`, []any(nil)
+	if root != "" {
+		query, args = `SELECT file, checked FROM copy WHERE checked IS NOT NULL AND root = ?`, []any{root}
+	}
+	rows, err := s.db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, fmt.Errorf("read catalogue: %w", err)
+	}
+	defer rows.Close()
+	out := map[string]time.Time{}
+	for rows.Next() {
+		var path string
+		var at sql.NullString
+		if err := rows.Scan(&path, &at); err != nil {
+			return nil, fmt.Errorf("read catalogue: %w", err)
+		}
+		if out[path], err = parseInstant(at); err != nil {
+			return nil, fmt.Errorf("read check of %q: %w", path, err)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("read catalogue: %w", err)
+	}
+	return out, nil
+}

@@ -44,7 +44,8 @@ VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 ON CONFLICT (path) DO UPDATE SET
     frame = excluded.frame, position = excluded.position, kind = excluded.kind, name = excluded.name,
     stem = excluded.stem, size = excluded.size, sha256 = excluded.sha256, card = excluded.card,
-    source = excluded.source, modified = excluded.modified, verified = excluded.verified`
+    source = excluded.source, modified = excluded.modified, verified = excluded.verified,
+    checked = CASE WHEN file.sha256 = excluded.sha256 THEN checked END`
 
 const putSource = `
 INSERT INTO source (path, size, modified, quick, card, file) VALUES (?, ?, ?, ?, ?, ?)
