@@ -73,7 +73,14 @@ type sheet struct {
 	setAt    []int        // by frame: its place in sets; −1 none
 	sets     []set        // by their first frames
 	besides  []beside     // by frame
-	tested   map[contest][]fit
+
+	scenes    []scene      // frames that show one picture, set by set
+	sceneAt   []int        // by frame: its place in scenes; −1 none
+	gains     [][3]float64 // by frame: how much more light it got than the first of its scene, stops by channel
+	casts     []float64    // by frame: how far its neutral is off its scene's, Lab a and b; 0 not known
+	sharpness []float64    // by frame: of what matters in its scene; −1 not known
+
+	tested map[contest][]fit
 
 	crops map[part]crop.Rect // a person's own
 	lain  map[lying]crop.Placed
@@ -154,8 +161,11 @@ func lay(s Shoot) *sheet {
 	d.gather()
 	d.look()
 	d.besides = make([]beside, len(d.frames))
+	d.sceneAt, d.gains = make([]int, len(d.frames)), make([][3]float64, len(d.frames))
+	d.casts, d.sharpness = make([]float64, len(d.frames)), make([]float64, len(d.frames))
 	for i := range d.frames {
 		d.besides[i] = beside{sharpest: i, alike: i}
+		d.sceneAt[i], d.sharpness[i] = -1, -1
 	}
 	for i := range d.sets {
 		d.measureSet(&d.sets[i])

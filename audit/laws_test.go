@@ -73,7 +73,18 @@ func anyMeasures(t *rapid.T, f *catalogue.Frame) {
 	}
 	if rapid.IntRange(0, 3).Draw(t, "light") > 0 {
 		f.Look.Light = &catalogue.Light{MattersHigh: part.Draw(t, "burnt") * 0.05, MattersLow: part.Draw(t, "black") * 0.2,
-			Level: rapid.Float64Range(-6, 0).Draw(t, "level"), White: rapid.SampledFrom([]*[2]float64{nil, {0, 0}, {2, 1}, {9, -9}}).Draw(t, "white")}
+			Level: rapid.Float64Range(-6, 0).Draw(t, "level")}
+		if slant := rapid.SampledFrom([]float32{0, 0, 0.3, 0.3, 0.9}).Draw(t, "picture"); slant > 0 {
+			more := rapid.SampledFrom([]float64{0, 0, 0.5, -1, math.Inf(-1)})
+			onSlope(slant, more.Draw(t, "red"), 0, more.Draw(t, "blue"))(f)
+			if m := f.Look.Focus; m != nil {
+				m.Columns, m.Rows, m.Grid = 6, 4, slices.Repeat([]uint8{100}, 24)
+				for range 6 {
+					m.Fine = append(m.Fine, rapid.SampledFrom([]float32{0.01, 0.02, 0.005, -1e-6}).Draw(t, "fine"))
+					m.Far = append(m.Far, rapid.SampledFrom([]float32{0.01, 0.008, 0.01, 0, float32(math.NaN())}).Draw(t, "far"))
+				}
+			}
+		}
 	}
 	for range rapid.IntRange(0, 2).Draw(t, "rims") {
 		f.Look.Rims = append(f.Look.Rims, catalogue.Rim{X: 0.5, Y: 0.75, A: 0.3, B: 0.3 * rapid.Float64Range(0.1, 1).Draw(t, "ratio"),

@@ -19,8 +19,7 @@ func (d *sheet) sharp(f *fit, fine bool) {
 		return
 	}
 	ofSet, ofAlike := d.besides[f.frame].sharpest, d.besides[f.frame].alike
-	alike := shareOf(m.Score, d.focus(ofAlike).Score)
-	inSet := shareOf(m.Score, d.focus(ofSet).Score)
+	alike, inSet := d.sharpBeside(f.frame, ofAlike), d.sharpBeside(f.frame, ofSet)
 	var against string
 	switch {
 	case alike < d.Rules.FocusShare:
@@ -106,11 +105,8 @@ func (d *sheet) lit(f *fit) {
 		}
 		f.note("light", fmt.Sprintf("%.1f stops %s than the alike frames of its set", math.Abs(off), word))
 	}
-	if at := d.setAt[f.frame]; at >= 0 && l.White != nil && d.sets[at].whites >= fewestWhites {
-		w := d.sets[at].white
-		if off := math.Hypot(l.White[0]-w[0], l.White[1]-w[1]); off > d.Rules.WhiteDrift {
-			f.note("light", fmt.Sprintf("its white is %.1f ΔE off that of its set: was the white balance changed?", off))
-		}
+	if off := d.casts[f.frame]; off > d.Rules.WhiteDrift {
+		f.note("light", fmt.Sprintf("its white is %.1f ΔE off that of the frames of the same picture: was the white balance changed?", off))
 	}
 }
 
@@ -119,13 +115,13 @@ func (d *sheet) lit(f *fit) {
 func burntWhat(l *catalogue.Light) (says string, alone bool) {
 	names := [3]string{"red", "green", "blue"}
 	top := 0
-	for c := range l.High {
-		if l.High[c] > l.High[top] {
+	for c := range l.MattersBy {
+		if l.MattersBy[c] > l.MattersBy[top] {
 			top = c
 		}
 	}
-	low := min(l.High[0], l.High[1], l.High[2])
-	if low*2 < l.High[top] {
+	low := min(l.MattersBy[0], l.MattersBy[1], l.MattersBy[2])
+	if low*2 < l.MattersBy[top] {
 		return "its " + names[top] + " alone runs out", true
 	}
 	return "white: crockery, cloth or cream as a rule", false

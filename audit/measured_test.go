@@ -30,18 +30,27 @@ func moved(share, along, seconds float64) change {
 
 func litAs(burnt, black float64) change {
 	return func(f *catalogue.Frame) {
-		f.Look.Light = &catalogue.Light{MattersHigh: burnt, MattersLow: black, High: [3]float64{burnt, burnt, burnt}, Level: -2.5}
+		f.Look.Light = &catalogue.Light{MattersHigh: burnt, MattersLow: black, MattersBy: [3]float64{burnt, burnt, burnt}, Level: -2.5}
 	}
 }
 
-// fromWhite gives the light a cast of none.
-func fromWhite(f *catalogue.Frame) { f.Look.Light.White = &[2]float64{} }
+// onSlope gives a frame a picture of its own slant in cells of 6 × 4, under so
+// much more light by channel, in stops.
+func onSlope(slant float32, r, g, b float64) change {
+	return func(f *catalogue.Frame) {
+		l := f.Look.Light
+		l.Columns, l.Rows = 6, 4
+		for c, more := range [3]float64{r, g, b} {
+			l.Stops[c] = make(catalogue.Floats, 24)
+			for i := range l.Stops[c] {
+				l.Stops[c][i] = -3 + slant*float32(i%6-3) + (1-slant)*float32(i/6-2) + float32(more)
+			}
+		}
+	}
+}
 
 func level(stops float64) change { return func(f *catalogue.Frame) { f.Look.Light.Level = stops } }
-func cast(a, b float64) change {
-	return func(f *catalogue.Frame) { f.Look.Light.White = &[2]float64{a, b} }
-}
-func lens(mm float64) change { return func(f *catalogue.Frame) { f.Exposure.FocalLength = mm } }
+func lens(mm float64) change     { return func(f *catalogue.Frame) { f.Exposure.FocalLength = mm } }
 func said(subject string) change {
 	return func(f *catalogue.Frame) { f.Subjects = append(f.Subjects, subject) }
 }
@@ -94,12 +103,25 @@ func TestVerdictByFocusLightAngleAndRole(t *testing.T) {
 		{"hero burnt", plan.Hero, []change{with(well, litAs(0.08, 0))}, "", ToReshoot, "8 % of what matters is burnt out (white: crockery, cloth or cream as a rule), 2 % may be", "a.JPG", ""},
 		{"hero a hair over the limit is not rounded down to it", plan.Hero, []change{with(well, litAs(0.020004, 0))}, "", ToReshoot, "2.0004 % of what matters", "a.JPG", ""},
 		{"hero at the limit", plan.Hero, []change{with(well, litAs(0.02, 0.1))}, "", ToChoose, "light holds", "a.JPG", ""},
-		{"hero whose red runs out", plan.Hero, []change{with(well, litAs(0.08, 0), func(f *catalogue.Frame) { f.Look.Light.High = [3]float64{0.1, 0.01, 0.01} })}, "", ToLook, "in 8 % of what matters its red alone runs out", "a.JPG", ""},
+		{"hero whose red runs out", plan.Hero, []change{with(well, litAs(0.08, 0), func(f *catalogue.Frame) { f.Look.Light.MattersBy = [3]float64{0.1, 0.01, 0.01} })}, "", ToLook, "in 8 % of what matters its red alone runs out", "a.JPG", ""},
 		{"hero with a burnt window that doesn't matter", plan.Hero, []change{with(well, func(f *catalogue.Frame) { f.Look.Light.High = [3]float64{0.3, 0.3, 0.3} })}, "", ToChoose, "!burnt out", "a.JPG", ""},
 		{"hero without drawing in the shadows", plan.Hero, []change{with(well, litAs(0, 0.25))}, "", ToReshoot, "25 % of what matters is black without drawing", "a.JPG", ""},
 		{"hero both soft and burnt", plan.Hero, []change{with(blurred, litAs(0.08, 0))}, "", ToReshoot, "it is soft, out of focus|8 % of what matters", "a.JPG", ""},
 		{"hero darker than its set is noted", plan.Hero, []change{with(well, level(-4)), well, well}, "a.JPG", Settled, "1.5 stops darker than the alike frames of its set", "a.JPG", ""},
-		{"hero of another white is noted", plan.Hero, []change{with(well, cast(2, 12)), with(well, fromWhite), with(well, fromWhite)}, "a.JPG", Settled, "its white is 12.2 ΔE off that of its set", "a.JPG", ""},
+		{"hero darker than others of its picture is noted", plan.Hero, []change{with(well, onSlope(0.3, -1, -1, -1)), with(well, onSlope(0.3, 0, 0, 0)), with(well, onSlope(0.3, 0, 0, 0))}, "a.JPG", Settled, "1.0 stops darker than the alike frames of its set|!white", "a.JPG", ""},
+		{"a hand over a sixth of a picture makes no other light", plan.Hero, []change{with(well, onSlope(0.3, 0, 0, 0), func(f *catalogue.Frame) {
+			for c := range f.Look.Light.Stops {
+				for i := range 4 {
+					f.Look.Light.Stops[c][6*i] -= 0.9
+				}
+			}
+		}), with(well, onSlope(0.3, 0, 0, 0)), with(well, onSlope(0.3, 0, 0, 0))}, "a.JPG", Settled, "!stops|!white", "a.JPG", ""},
+		// Red half a stop up and blue half a stop down: of a grey of 60 % by hand
+		// with CIE's formulas in sRGB of D50, a = 12.4 and b = 23.6 (see
+		// TestCastOfAPaleSurface).
+		{"hero of another white is noted", plan.Hero, []change{with(well, onSlope(0.3, 0.5, 0, -0.5)), with(well, onSlope(0.3, 0, 0, 0)), with(well, onSlope(0.3, 0, 0, 0))}, "a.JPG", Settled, "ΔE off that of the frames of the same picture", "a.JPG", ""},
+		{"of two frames none is of another white", plan.Hero, []change{with(well, onSlope(0.3, 0.5, 0, -0.5)), with(well, onSlope(0.3, 0, 0, 0))}, "a.JPG", Settled, "!white", "a.JPG", ""},
+		{"the white of another picture is not told", plan.Hero, []change{with(well, onSlope(0.9, 0.5, 0, -0.5)), with(well, onSlope(0.3, 0, 0, 0)), with(well, onSlope(0.3, 0, 0, 0))}, "a.JPG", Settled, "!white", "a.JPG", ""},
 
 		{"overhead that passes every test", plan.NeedOverhead, []change{well, wellAbove}, "", ToChoose, "taken from 88°", "b.JPG", ""},
 		{"the only overhead is soft", plan.NeedOverhead, []change{well, with(wellAbove, sharpAs(0.25, 0.1)), well}, "", ToReshoot, "the only frame of its kind is not fit: it is soft, out of focus|focus 0.31 of the set's best", "b.JPG", ""},

@@ -313,8 +313,8 @@ func (d *sheet) speakOfPlace(c *casting, at int) {
 		c.add(RoleTest, "light", 1.5, says)
 		c.add(RoleHero, "light", -1, says)
 	}
-	if m := d.focus(at); m != nil {
-		if shareOf(m.Score, d.focus(d.besides[at].sharpest).Score) < d.Rules.FocusShare {
+	if d.focus(at) != nil {
+		if d.sharpBeside(at, d.besides[at].sharpest) < d.Rules.FocusShare {
 			c.add(RoleHero, "focus", -0.5, "softer than the best of its set")
 		}
 	}

@@ -15,8 +15,6 @@ import (
 type set struct {
 	frames []int // in capture order
 	steady int   // place in frames from which on the picture no longer changes
-	white  [2]float64
-	whites int // frames that white is the middle of
 }
 
 // Frames are alike where the figures of one may be held against those of
@@ -26,7 +24,6 @@ const (
 	alikeFocal     = 1.25 // the longer over the shorter
 	alikeRegion    = 2.0  // area of the main thing, the larger over the smaller
 	steadyPalette  = 4.0  // palette distance within which a picture has not changed
-	fewestWhites   = 3    // frames that a set's white is taken from
 )
 
 // gather finds the sets. Frames that are sure to be charts, slates or tests,
@@ -92,21 +89,60 @@ func (d *sheet) timeless() [][]int {
 	return all
 }
 
-// measureSet finds where a set stops changing and what its white is.
+// measureSet finds which frames of a set show one picture, and where the set
+// stops changing.
 func (d *sheet) measureSet(s *set) {
+	looks := make([]*catalogue.Look, len(s.frames))
+	for k, i := range s.frames {
+		looks[k] = &d.frames[i].Look
+	}
+	for _, v := range scenesOf(looks) {
+		for k, at := range v.frames {
+			v.frames[k] = s.frames[at]
+			d.sceneAt[s.frames[at]], d.gains[s.frames[at]] = len(d.scenes), v.gains[k]
+		}
+		d.scenes = append(d.scenes, v)
+		d.castsOf(v)
+	}
+	for _, i := range s.frames {
+		if f := d.focus(i); f != nil {
+			d.sharpness[i] = sharpIn(f, d.placeAt(i))
+		}
+	}
 	s.steady = len(s.frames) - 1
 	for s.steady > 0 && d.still(s.frames[s.steady-1], s.frames[s.steady]) {
 		s.steady--
 	}
-	var a, b []float64
-	for _, i := range s.frames {
-		if l := d.light(i); l != nil && l.White != nil {
-			a, b = append(a, l.White[0]), append(b, l.White[1])
-		}
-	}
-	s.whites = len(a)
-	s.white = [2]float64{middle(a), middle(b)}
 	d.compare(s)
+}
+
+// placeAt is what matters in the frames that show what this one shows; nil not
+// known.
+func (d *sheet) placeAt(at int) []float64 {
+	if d.sceneAt[at] < 0 {
+		return nil
+	}
+	return d.scenes[d.sceneAt[at]].place
+}
+
+// onePicture reports whether two frames show one picture from one place.
+func (d *sheet) onePicture(i, j int) bool {
+	return i == j || d.sceneAt[i] >= 0 && d.sceneAt[i] == d.sceneAt[j]
+}
+
+// sharpBeside is how sharp a frame is against another, 1 as sharp: both where
+// the frame itself is sharp, if they show one picture, else each where it is.
+func (d *sheet) sharpBeside(at, other int) float64 {
+	if at == other {
+		return 1
+	}
+	f, g := d.focus(at), d.focus(other)
+	mine := ownPart(f, d.placeAt(at))
+	theirs := mine
+	if !d.onePicture(at, other) {
+		theirs = ownPart(g, d.placeAt(other))
+	}
+	return shareOf(sharpIn(f, mine), sharpIn(g, theirs))
 }
 
 // still reports whether two frames show one picture: the same colours in the
@@ -120,11 +156,11 @@ func (d *sheet) still(i, j int) bool {
 }
 
 // alike reports whether the figures of two frames of one set may be held
-// against each other: what was measured is of one kind, and angle, lens and
-// the size of the main thing are known to be about the same. Where they are
-// not known they are not alike.
+// against each other: they show one picture, or what was measured is of one
+// kind, and angle, lens and the size of the main thing are known to be about
+// the same. Where they are not known they are not alike.
 func (d *sheet) alike(i, j int) bool {
-	if i == j {
+	if d.onePicture(i, j) {
 		return true
 	}
 	a, b := &d.frames[i], &d.frames[j]
@@ -170,25 +206,62 @@ func (d *sheet) compare(s *set) {
 				continue
 			}
 			f, l := d.focus(i), d.light(i)
-			sharper := mine != nil && f != nil && f.Score > mine.Score
-			if sharper && f.Score > d.focus(b.sharpest).Score {
+			sharper := mine != nil && f != nil && d.sharpness[i] > d.sharpness[at]
+			if sharper && d.sharpness[i] > d.sharpness[b.sharpest] {
 				b.sharpest = i
 			}
-			if (!sharper || f.Score <= d.focus(b.alike).Score) && (light == nil || l == nil) || !d.alike(i, at) {
+			if (!sharper || d.sharpness[i] <= d.sharpness[b.alike]) && (light == nil || l == nil) || !d.alike(i, at) {
 				continue
 			}
-			if sharper && f.Score > d.focus(b.alike).Score {
+			if sharper && d.sharpness[i] > d.sharpness[b.alike] {
 				b.alike = i
 			}
 			if light != nil && l != nil {
-				levels = append(levels, l.Level)
+				levels = append(levels, d.brighter(i, at))
 			}
 		}
 		if b.others = len(levels); b.others > 0 {
-			b.stops = light.Level - middle(levels)
+			b.stops = -middle(levels)
 		}
 		d.besides[at] = b
 	}
+}
+
+// fewestCasts is how many frames of one picture a cast is told from: of two it
+// can't be said which was changed.
+const fewestCasts = 3
+
+// castsOf tells how far each frame's neutral lies off the middle of those that
+// show the same surfaces. Of other frames nothing is said: which surface of
+// theirs is neutral is not known.
+func (d *sheet) castsOf(v scene) {
+	if len(v.frames) < fewestCasts {
+		return
+	}
+	var mid [3]float64
+	each := make([]float64, len(v.gains))
+	for c := range mid {
+		for k, g := range v.gains {
+			each[k] = g[c]
+		}
+		mid[c] = middle(each)
+	}
+	for k, at := range v.frames {
+		off := v.gains[k]
+		for c := range off {
+			off[c] -= mid[c]
+		}
+		d.casts[at] = castBy(off)
+	}
+}
+
+// brighter is by how many stops frame i is brighter than j: by the surfaces
+// that both show, where they show one picture, else by what matters in each.
+func (d *sheet) brighter(i, j int) float64 {
+	if d.onePicture(i, j) {
+		return stopsOf(d.gains[i]) - stopsOf(d.gains[j])
+	}
+	return d.light(i).Level - d.light(j).Level
 }
 
 // focus returns what was measured of a frame's focus; nil where nothing was,
@@ -205,10 +278,10 @@ func (d *sheet) focus(at int) *catalogue.Focus {
 func (d *sheet) light(at int) *catalogue.Light {
 	l := d.frames[at].Look.Light
 	if l == nil || !share(l.MattersHigh) || !share(l.MattersLow) ||
-		!finite(l.Level) || l.White != nil && (!finite(l.White[0]) || !finite(l.White[1])) {
+		!finite(l.Level) {
 		return nil
 	}
-	for _, x := range append(l.High[:], l.Low[:]...) {
+	for _, x := range [...]float64{l.High[0], l.High[1], l.High[2], l.Low[0], l.Low[1], l.Low[2], l.MattersBy[0], l.MattersBy[1], l.MattersBy[2]} {
 		if !share(x) {
 			return nil
 		}

@@ -16,7 +16,9 @@ import (
 // originals in the library, at the end of the next run.
 //
 // 2: focus, light, rims, what matters, embedded profiles, gravity.
-const Measures = 2
+// 3: slopes and light cell by cell, by which frames of one picture are held
+// against each other.
+const Measures = 3
 
 // StateRenewed is the state of an Event that tells of a frame measured again.
 const StateRenewed = "measured again"

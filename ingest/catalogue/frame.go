@@ -112,7 +112,7 @@ type Look struct {
 // Focus is how sharp a frame is: on a grid over the upright picture, and in
 // what matters of it. Scores fall with every blur.
 type Focus struct {
-	Score     float64  `json:"score"`              // 0 … 1, of what matters, at the preview's size
+	Score     float64  `json:"score"`              // 0 … 1, of the whole at the preview's size, the middle counting most
 	Full      *float64 `json:"full"`               // 0 … 1, the sharpest of what matters at 1:1 of the original; nil not read
 	NotFull   string   `json:"not_full,omitempty"` // why it was sought and can't be had, in words; "" not sought, or had
 	Motion    float64  `json:"motion"`             // 0 … 1, how much more is lost along one direction than across it
@@ -120,6 +120,13 @@ type Focus struct {
 	Columns   int      `json:"columns"`            // of the grid
 	Rows      int      `json:"rows"`
 	Grid      []uint8  `json:"grid"` // Columns × Rows, row by row from the top: local sharpness, 255 the most the scale knows
+
+	// Fine and Far are the energy of slopes at two scales, the grain's share
+	// taken off, of which Over makes a score for any place: one value for two
+	// by two cells of the grid, row by row. Fine may fall a little below 0
+	// where there is nothing but grain.
+	Fine Floats `json:"fine,omitempty"`
+	Far  Floats `json:"far,omitempty"`
 }
 
 // Light is how a frame is exposed, in linear light. Shares are 0 … 1.
@@ -128,12 +135,21 @@ type Light struct {
 	Low         [3]float64 `json:"low"`          // share clipped low (codes 0 and 1)
 	MattersHigh float64    `json:"matters_high"` // share of what matters that is clipped high in any channel
 	MattersLow  float64    `json:"matters_low"`  // share of what matters that is clipped low in all channels
+	MattersBy   [3]float64 `json:"matters_by"`   // share of what matters that is clipped high, by channel
 	Level       float64    `json:"level"`        // mean luminance of what matters in stops from white: 0 white, −2.47 an 18 % grey; −16 the least, for black
 
-	// White is Lab a and b of what is nearest to neutral: the cast of the
-	// light. nil where too little is near neutral to tell.
-	White *[2]float64 `json:"white"`
+	// Stops is the mean light of the channels R, G and B of sRGB in each cell
+	// of a grid, in stops from white, row by row from the top: by what light
+	// frames that show the same surfaces were taken, and whether they do.
+	// Untold where a part of the cell is clipped or all but black.
+	Columns int       `json:"columns"`
+	Rows    int       `json:"rows"`
+	Stops   [3]Floats `json:"stops"`
 }
+
+// Untold is what Light.Stops holds of a cell whose light can't be told. Light
+// is never so bright.
+const Untold = 16
 
 // Rim is an ellipse that the round rim of a plate, bowl, pan or glass draws in
 // the upright picture. Lengths are shares of the picture's width, so that a

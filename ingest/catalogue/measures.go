@@ -44,6 +44,19 @@ func (l Look) sound() Look {
 	if l.Focus != nil && !grid(len(l.Focus.Grid), l.Focus.Columns, l.Focus.Rows) {
 		l.Focus = nil
 	}
+	if f := l.Focus; f != nil && len(f.Fine)+len(f.Far) > 0 {
+		columns, rows := f.Cells()
+		if len(f.Fine) != columns*rows || len(f.Far) != len(f.Fine) || !numbers(f.Fine) || !numbers(f.Far) {
+			l.Focus = nil
+		}
+	}
+	if g := l.Light; g != nil && len(g.Stops[0])+len(g.Stops[1])+len(g.Stops[2]) > 0 {
+		for _, s := range g.Stops {
+			if !grid(len(s), g.Columns, g.Rows) || !numbers(s) {
+				l.Light = nil
+			}
+		}
+	}
 	if l.Matters != nil && !grid(len(l.Matters.Weight), l.Matters.Columns, l.Matters.Rows) {
 		l.Matters = nil
 	}
@@ -55,6 +68,16 @@ func (l Look) sound() Look {
 	}
 	l.Rims = rims
 	return l
+}
+
+// numbers tells whether all of v are numbers and none is infinite.
+func numbers(v Floats) bool {
+	for _, x := range v {
+		if x-x != 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // rimsJSON is the rims as they are stored; NULL for none.

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -89,6 +90,10 @@ func TestNoMeasureThatIsNone(t *testing.T) {
 		"a grid short of one": func(l *Look) { l.Focus.Grid = l.Focus.Grid[1:] },
 		"a grid without rows": func(l *Look) { l.Focus.Rows = 0 },
 		"a grid turned over":  func(l *Look) { l.Focus.Columns, l.Focus.Rows = -l.Focus.Columns, -l.Focus.Rows },
+		"fine one too few":    func(l *Look) { l.Focus.Fine = l.Focus.Fine[1:] },
+		"far NaN":             func(l *Look) { l.Focus.Far[0] = float32(nan) },
+		"stops one too few":   func(l *Look) { l.Light.Stops[1] = l.Light.Stops[1][1:] },
+		"stops infinite":      func(l *Look) { l.Light.Stops[2][0] = float32(inf) },
 		"light infinite":      func(l *Look) { l.Light.Level = inf },
 		"rims all NaN":        func(l *Look) { l.Rims[0].X, l.Rims[1].Score = nan, nan },
 		"one rim of two":      func(l *Look) { l.Rims[0].Turn = inf },
@@ -123,6 +128,9 @@ func TestNoMeasureThatIsNone(t *testing.T) {
 		}
 		want := map[string]string{"light infinite": "light ", "rims all NaN": "rims to 0 ", "one rim of two": "rims to 1 ", "matters NaN": "matters ",
 			"weights one too few": "matters ", "no grid, no weights": "focus matters "}[name]
+		if strings.HasPrefix(name, "stops") {
+			want = "light "
+		}
 		if want == "" {
 			want = "focus "
 		}

@@ -109,15 +109,8 @@ func turnedBack(orientation int, x0, y0, x1, y1 float64) (sx0, sy0, sx1, sy1 flo
 
 // seen is a rectangle of the stored picture as a region of the upright one.
 func (l luma) seen(orientation int, r image.Rectangle) catalogue.Region {
-	back := orientation
-	switch orientation { // the quarter turns undo each other, the rest undo themselves
-	case 6:
-		back = 8
-	case 8:
-		back = 6
-	}
 	w, h := float64(l.w), float64(l.h)
-	x0, y0, x1, y1 := turnedBack(back, float64(r.Min.X)/w, float64(r.Min.Y)/h, float64(r.Max.X)/w, float64(r.Max.Y)/h)
+	x0, y0, x1, y1 := turnedBack(back(orientation), float64(r.Min.X)/w, float64(r.Min.Y)/h, float64(r.Max.X)/w, float64(r.Max.Y)/h)
 	return catalogue.Region{X: x0, Y: y0, Width: x1 - x0, Height: y1 - y0, Share: 1}
 }
 

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"coverplate/colour"
 	"coverplate/ingest/catalogue"
 )
 
@@ -13,100 +12,100 @@ import (
 // linear light.
 const leastLevel = -16
 
+// Where the light of a cell can't be told.
+const (
+	leastStop   = -9.0     // stops from white; a code of 8 bits is an eighth of the light below
+	mostClipped = 1.0 / 32 // share of its pixels
+)
+
 // light measures how the picture is exposed. Where what matters is not known,
 // the middle counts more than the border.
 //
 // Clipping is that of the pixels that were decoded, which a camera's preview
 // has fewer of than its raw: it says what the camera's own rendering lost.
-func (p planes) light(d details, matters *catalogue.Matters) *catalogue.Light {
-	weight := d.central()
-	if matters != nil {
-		if w := d.weights(*matters); w != nil {
-			weight = w
+func (p planes) light(matters *catalogue.Matters) *catalogue.Light {
+	c := p.clips
+	out := catalogue.Light{High: c.high, Low: c.low}
+	var high, low, total float64
+	var by [3]float64
+	for i, w := range placeOf(matters, c.cols, c.rows) {
+		k := &c.cell[i]
+		high += w * float64(k.any)
+		low += w * float64(k.allLow)
+		for channel, n := range k.high {
+			by[channel] += w * float64(n)
 		}
-	}
-	out := catalogue.Light{High: p.high, Low: p.low}
-	xs, ys := cells(p.width, d.cols), cells(p.height, d.rows)
-	var mean, high, low, total float64
-	for cy := range d.rows {
-		for cx := range d.cols {
-			var y float64
-			var h, l int
-			for at := ys[cy]; at < ys[cy+1]; at++ {
-				from, to := at*p.width+xs[cx], at*p.width+xs[cx+1]
-				for i := from; i < to; i++ {
-					y += float64(p.y[i])
-					h += int(p.clipHigh[i])
-					l += int(p.clipLow[i])
-				}
-			}
-			w := weight[cy*d.cols+cx]
-			mean += w * y
-			high += w * float64(h) / 255
-			low += w * float64(l) / 255
-			total += w * float64((xs[cx+1]-xs[cx])*(ys[cy+1]-ys[cy]))
-		}
+		total += w * float64(k.n)
 	}
 	out.MattersHigh, out.MattersLow = high/total, low/total
-	out.Level = max(leastLevel, math.Log2(mean/total))
-	out.White = p.cast()
+	for channel := range by {
+		out.MattersBy[channel] = by[channel] / total
+	}
+
+	out.Columns, out.Rows = (c.cols+1)/2, (c.rows+1)/2
+	light := [3][]float32{cellMeans(p.r, p.width, p.height, out.Columns, out.Rows), cellMeans(p.g, p.width, p.height, out.Columns, out.Rows), cellMeans(p.b, p.width, p.height, out.Columns, out.Rows)}
+	var mean float64
+	total = 0
+	for i, w := range placeOf(matters, out.Columns, out.Rows) {
+		for channel, l := range light {
+			mean += w * luminance[channel] * float64(l[i])
+		}
+		total += w
+	}
+	out.Level = max(leastLevel, math.Log2(max(0, min(1, mean/total))))
+	for channel := range light {
+		out.Stops[channel] = c.stops(light[channel], out.Columns, out.Rows)
+	}
 	return &out
 }
 
-// What may be a neutral surface under the light of a set. No source: an
-// unpainted wall under a household bulb, with the camera set to daylight, is
-// beyond; a camera that balances at all is within.
-const (
-	castReach   = 25.0 // Lab chroma, about the first guess: none
-	castSpread  = 7.0  // the same, about every later one
-	castLeastL  = 35.0 // darker is too coarse in 8 bits
-	castMostL   = 97.0
-	castLeast   = 0.005 // share of the picture that must agree
-	castRounds  = 6
-	castStride  = 4 // of pixels asked, each way
-	castClipped = 8 // of 255: more of a pixel clipped, and its colour is not its own
-)
+// cellMeans are the means of a plane over a grid of cells.
+func cellMeans(plane []float32, w, h, cols, rows int) []float32 {
+	out := make([]float32, cols*rows)
+	xs, ys := cells(w, cols), cells(h, rows)
+	for cy := range rows {
+		line := out[cy*cols:][:cols]
+		for y := ys[cy]; y < ys[cy+1]; y++ {
+			row := plane[y*w:][:w]
+			for cx := range line {
+				var a, b float32
+				part := row[xs[cx]:xs[cx+1]]
+				for len(part) >= 4 { // two sums, since each waits for its last
+					a += part[0] + part[1]
+					b += part[2] + part[3]
+					part = part[4:]
+				}
+				for _, v := range part {
+					a += v
+				}
+				line[cx] += a + b
+			}
+		}
+		for cx := range line {
+			line[cx] /= float32((xs[cx+1] - xs[cx]) * (ys[cy+1] - ys[cy]))
+		}
+	}
+	return out
+}
 
-// cast is the Lab a and b of the surfaces nearest to neutral: the median about
-// neutral, and from there the median of what lies closer and closer to it. A
-// large area of one pale colour wins over a small neutral one; between frames
-// of one set that is the same area. nil where too little is near.
-func (p planes) cast() *[2]float64 {
-	type ab struct{ a, b float64 }
-	var near []ab
-	all := 0
-	for y := castStride / 2; y < p.height; y += castStride {
-		for x := castStride / 2; x < p.width; x += castStride {
-			all++
-			i := y*p.width + x
-			if p.clipHigh[i] > castClipped || p.clipLow[i] > castClipped {
-				continue
-			}
-			c := colour.SRGB.ToXYZ(colour.Linear{R: float64(p.r[i]), G: float64(p.g[i]), B: float64(p.b[i])}).Lab()
-			if c.L >= castLeastL && c.L <= castMostL && math.Hypot(c.A, c.B) <= castReach {
-				near = append(near, ab{c.A, c.B})
-			}
+// stops turns light by the cells of a grid half as fine as that of c to stops
+// from white.
+func (c clips) stops(light []float32, cols, rows int) catalogue.Floats {
+	lost, n := make([]uint64, len(light)), make([]uint64, len(light))
+	columnOf, rowOf := placesIn(c.cols, cols), placesIn(c.rows, rows)
+	for i, k := range c.cell {
+		at := rowOf[i/c.cols]*cols + columnOf[i%c.cols]
+		lost[at] += k.any + k.allLow
+		n[at] += k.n
+	}
+	out := make(catalogue.Floats, len(light))
+	for i, l := range light {
+		out[i] = catalogue.Untold
+		if v := math.Log2(float64(l)); v >= leastStop && float64(lost[i]) <= mostClipped*float64(n[i]) {
+			out[i] = float32(v)
 		}
 	}
-	var at ab
-	reach := castReach
-	var as, bs []float64
-	for range castRounds {
-		as, bs = as[:0], bs[:0]
-		for _, c := range near {
-			if math.Hypot(c.a-at.a, c.b-at.b) <= reach {
-				as, bs = append(as, c.a), append(bs, c.b)
-			}
-		}
-		if float64(len(as)) < max(1, castLeast*float64(all)) {
-			return nil
-		}
-		at = ab{median(as), median(bs)}
-		reach = max(castSpread, reach/2)
-	}
-	// Three digits: the last bits differ between processors.
-	round := func(v float64) float64 { return math.Round(v*1000)/1000 + 0 }
-	return &[2]float64{round(at.a), round(at.b)}
+	return out.Kept()
 }
 
 // median orders v and returns its middle.

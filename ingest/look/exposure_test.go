@@ -6,7 +6,6 @@ import (
 	"math"
 	"testing"
 
-	"coverplate/colour"
 	"coverplate/ingest/catalogue"
 )
 
@@ -15,7 +14,7 @@ import (
 func lightFrom(t *testing.T, img image.Image, m *catalogue.Matters) catalogue.Light {
 	t.Helper()
 	p := planesFrom(img, 1, planesSide)
-	l := p.light(detailsOf(p.y, p.width, p.height), m)
+	l := p.light(m)
 	if l == nil {
 		t.Fatal("no light")
 	}
@@ -133,40 +132,5 @@ func TestLevelIsInStops(t *testing.T) {
 	}
 	if got := lightFrom(t, patched(60, 40, color.RGBA{A: 255}, image.Rectangle{}, color.RGBA{}), nil).Level; got != leastLevel {
 		t.Errorf("black: %v", got)
-	}
-}
-
-// A scene whose crockery is neutral, under light of a known cast, has that
-// cast: the Lab of the crockery as it was painted.
-func TestWhiteIsTheCast(t *testing.T) {
-	for _, gain := range [][3]float64{{1, 1, 1}, {1.05, 1, 0.85}, {0.92, 1, 1.12}, {1.08, 0.97, 0.9}} {
-		pix := make([][3]float64, 600*400)
-		for i := range pix {
-			x, y := float64(i%600)/600, float64(i/600)/400
-			c := [3]float64{0.13, 0.05, 0.02} // a brown table
-			switch r := math.Hypot(x-0.5, (y-0.5)*2/3); {
-			case r < 0.15:
-				c = [3]float64{0.45, 0.07, 0.03} // a red dish
-			case r < 0.25:
-				c = [3]float64{0.6, 0.6, 0.6} // on a grey plate: a tenth of the picture
-			}
-			for k := range c {
-				pix[i][k] = c[k] * gain[k]
-			}
-		}
-		l := lightFrom(t, paint(pix, 600, 400, toSelf, encodeSRGB), nil)
-		want := colour.SRGB.ToXYZ(colour.Linear{R: 0.6 * gain[0], G: 0.6 * gain[1], B: 0.6 * gain[2]}).Lab()
-		if l.White == nil {
-			t.Errorf("%v: no cast told", gain)
-			continue
-		}
-		// Half a code of one channel at that lightness is 0.4 of a or b.
-		if !(math.Hypot(l.White[0]-want.A, l.White[1]-want.B) <= 0.6) {
-			t.Errorf("%v: cast %.2f, want %.2f, %.2f", gain, *l.White, want.A, want.B)
-		}
-	}
-	// Nothing near neutral: nothing is said.
-	if l := lightFrom(t, patched(600, 400, color.RGBA{180, 30, 20, 255}, image.Rect(0, 0, 300, 400), color.RGBA{20, 90, 20, 255}), nil); l.White != nil {
-		t.Errorf("red and green: cast %v", *l.White)
 	}
 }

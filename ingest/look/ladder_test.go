@@ -14,6 +14,7 @@ import (
 	"sync"
 	"testing"
 
+	"coverplate/audit"
 	"coverplate/colour"
 	"coverplate/ingest/catalogue"
 )
@@ -169,6 +170,44 @@ func (g grey) coded(noise float64, seed int) *image.Gray {
 	return img
 }
 
+// texture is a made picture: octaves of smooth noise, each half as wide and
+// half as strong as the last, which is a spectrum of amplitude 1/f; discs with
+// sharp rims on it. Linear light.
+func texture(w, h, seed int) grey {
+	g := grey{w, h, make([]float32, w*h)}
+	rnd := rand.New(rand.NewPCG(uint64(seed), 11))
+	for i := range g.pix {
+		g.pix[i] = 0.3
+	}
+	for cell, strength := 128, float32(0.16); cell >= 1; cell, strength = cell/2, strength/2 {
+		gw, gh := w/cell+2, h/cell+2
+		knots := make([]float32, gw*gh)
+		for i := range knots {
+			knots[i] = strength * float32(rnd.NormFloat64())
+		}
+		for y := range h {
+			fy := float32(y%cell) / float32(cell)
+			for x := range w {
+				fx := float32(x%cell) / float32(cell)
+				k := knots[y/cell*gw+x/cell:]
+				g.pix[y*w+x] += (k[0]*(1-fx)+k[1]*fx)*(1-fy) + (k[gw]*(1-fx)+k[gw+1]*fx)*fy
+			}
+		}
+	}
+	for range 6 {
+		cx, cy, r, more := rnd.Float64()*float64(w), rnd.Float64()*float64(h), 40+80*rnd.Float64(), float32(0.25*rnd.NormFloat64())
+		for i := range g.pix {
+			if math.Hypot(float64(i%w)-cx, float64(i/w)-cy) < r {
+				g.pix[i] += more
+			}
+		}
+	}
+	for i, v := range g.pix {
+		g.pix[i] = min(0.9, max(0.02, v))
+	}
+	return g
+}
+
 // photograph reads the luminance of one of the shared food photographs.
 func photograph(t testing.TB, path string) grey {
 	t.Helper()
@@ -260,76 +299,109 @@ var (
 
 // climbed is what the ladder of one photograph gave at one strength of noise.
 type climbed struct {
-	gauss, motion []float64             // rank correlations, one an order of blurs
-	above         int                   // blurred copies above their original
-	still         []float64             // Motion of the original and its Gaussian copies
-	moved         map[float64][]float64 // Motion by length
-	off           map[float64][]float64 // error of Direction in degrees by length
-	untold        int                   // copies of which nothing could be said
+	alone, set order                 // by each frame's own score, and as audit judges a set of them
+	still      []float64             // Motion of the original and its Gaussian copies
+	moved      map[float64][]float64 // Motion by length
+	off        map[float64][]float64 // error of Direction in degrees by length
+	untold     int                   // copies of which nothing could be said
+	strange    int                   // copies that audit takes for another picture
+}
+
+// order is how well scores are in the order of the blurs.
+type order struct {
+	gauss, motion []float64 // rank correlations, one an order of blurs
+	above         int       // blurred copies not below their original
+}
+
+// orderOf compares scores, the original's first, with the blurs of the others.
+func orderOf(scores []float64, blurs []blur) (o order) {
+	along := func(which func(b blur) (strength float64, ok bool)) float64 {
+		strength, score := []float64{0}, scores[:1:1]
+		for i, b := range blurs {
+			if s, ok := which(b); ok {
+				strength, score = append(strength, -s), append(score, scores[i+1])
+			}
+		}
+		return spearman(strength, score)
+	}
+	o.gauss = append(o.gauss, along(func(b blur) (float64, bool) { return b.sigma, b.sigma > 0 }))
+	for _, a := range angles {
+		o.motion = append(o.motion, along(func(b blur) (float64, bool) { return b.length, b.length > 0 && b.angle == a }))
+	}
+	for _, s := range scores[1:] {
+		if !(s < scores[0]) {
+			o.above++
+		}
+	}
+	return o
+}
+
+// measured is what At makes of the light of a grey picture, but for its rims.
+func measured(g grey, noise float64, seed int) *catalogue.Look {
+	img := g.coded(noise, seed)
+	l := gather(img, img.Bounds(), curveOf(colour.SRGB), pictureSide, false)
+	p := l.planes(colour.SRGB, 1, planesSide)
+	d := detailsOf(p.y, p.width, p.height)
+	floor := d.noise(p.overlap)
+	look := &catalogue.Look{Preview: fromFile, Focus: d.focus(floor)}
+	look.Matters = weigh(l.raster(colour.SRGB, 1), look.Focus, nil)
+	if f := look.Focus; f != nil {
+		f.Motion, f.Direction = d.motion(placeOf(look.Matters, d.cols, d.rows), floor.single)
+	}
+	look.Light = p.light(look.Matters)
+	return look
 }
 
 // climb blurs a photograph step by step and measures each copy as look does,
-// but for what matters: that is found in the original and held for its copies,
-// so that the order is of blur alone and not of what another copy shows.
+// what matters found anew in each, and holds them against each other.
 func climb(g grey, noise float64, copies []grey, blurs []blur) climbed {
 	c := climbed{moved: map[float64][]float64{}, off: map[float64][]float64{}}
-	var matters *catalogue.Matters
-	focus := func(q grey, seed int) catalogue.Focus {
-		img := q.coded(noise, seed)
-		l := gather(img, img.Bounds(), curveOf(colour.SRGB), pictureSide, false)
-		p := l.planes(colour.SRGB, 1, planesSide)
-		d := detailsOf(p.y, p.width, p.height)
-		f := d.focus(p.overlap, nil)
-		if matters == nil {
-			matters = weigh(l.raster(colour.SRGB, 1), f, nil)
-		}
-		f = d.focus(p.overlap, matters)
-		if f == nil {
+	looks := []*catalogue.Look{measured(g, noise, int(noise*50))}
+	for i, q := range copies {
+		looks = append(looks, measured(q, noise, 3*(i+1)+int(noise*50)))
+	}
+	alone := make([]float64, len(looks))
+	for i, l := range looks {
+		if l.Focus == nil {
 			c.untold++
-			return catalogue.Focus{}
-		}
-		return *f
-	}
-	first := focus(g, int(noise*50))
-	c.still = append(c.still, first.Motion)
-	type order struct{ strength, score []float64 }
-	gauss := order{[]float64{0}, []float64{first.Score}}
-	motion := map[float64]*order{}
-	for _, a := range angles {
-		motion[a] = &order{[]float64{0}, []float64{first.Score}}
-	}
-	for i, b := range blurs {
-		f := focus(copies[i], 3*(i+1)+int(noise*50))
-		if !(f.Score < first.Score) {
-			c.above++
-		}
-		if b.sigma > 0 {
-			gauss.strength, gauss.score = append(gauss.strength, -b.sigma), append(gauss.score, f.Score)
-			c.still = append(c.still, f.Motion)
 			continue
 		}
-		o := motion[b.angle]
-		o.strength, o.score = append(o.strength, -b.length), append(o.score, f.Score)
-		c.moved[b.length] = append(c.moved[b.length], f.Motion)
-		off := math.Abs(f.Direction - b.angle)
+		alone[i] = l.Focus.Score
+		if i == 0 || blurs[i-1].sigma > 0 {
+			c.still = append(c.still, l.Focus.Motion)
+			continue
+		}
+		b := blurs[i-1]
+		c.moved[b.length] = append(c.moved[b.length], l.Focus.Motion)
+		off := math.Abs(l.Focus.Direction - b.angle)
 		c.off[b.length] = append(c.off[b.length], min(off, 180-off))
 	}
-	c.gauss = append(c.gauss, spearman(gauss.strength, gauss.score))
-	for _, a := range angles {
-		c.motion = append(c.motion, spearman(motion[a].strength, motion[a].score))
+	set, scene := audit.OnOnePlace(looks)
+	for _, n := range scene {
+		if n != 0 {
+			c.strange++
+		}
 	}
+	c.alone, c.set = orderOf(alone, blurs), orderOf(set, blurs)
 	return c
 }
 
-// Focus falls with every known blur of real photographs, also under noise, and
-// Motion tells which blur it was. Ordinary runs climb with one photograph;
+// known is a picture to blur.
+type known struct {
+	name, source string
+	pix          func() grey
+}
+
+// Focus falls with every known blur of real photographs, also under noise, each
+// frame measured alone or judged as audit judges a set, and Motion tells which
+// blur it was. Ordinary runs climb with one photograph;
 // COVERPLATE_ALL_PHOTOS=1 with 42 of repositories that nothing was tuned on,
 // and prints the table of DEVELOPERS.md.
 func TestFocusFallsWithEveryBlur(t *testing.T) {
-	var chosen []foodPhoto
+	var all []known
 	for _, p := range foodPhotos(t) {
 		if p.source != tunedOn {
-			chosen = append(chosen, p)
+			all = append(all, known{filepath.Base(p.path), p.source, func() grey { return photograph(t, p.path) }})
 		}
 	}
 	want := 1
@@ -338,7 +410,24 @@ func TestFocusFallsWithEveryBlur(t *testing.T) {
 	} else if testing.Short() {
 		t.Skip("some seconds a photograph")
 	}
-	every := len(chosen) / want
+	var chosen []known
+	for i := range want {
+		chosen = append(chosen, all[i*(len(all)/want)])
+	}
+	climbAll(t, chosen)
+}
+
+// The same of made textures, which hold wherever the photographs are not: noise
+// whose amplitude falls with the frequency, as that of natural scenes does
+// (Field, Journal of the Optical Society of America A 4 (1987) 2379–2394), lit
+// unevenly, over plates with edges.
+func TestFocusFallsWithEveryBlurOfMadeTextures(t *testing.T) {
+	climbAll(t, []known{{"made", "made", func() grey { return texture(720, 480, 1) }}})
+}
+
+// climbAll climbs the ladder with each picture.
+func climbAll(t *testing.T, chosen []known) {
+	t.Helper()
 	var blurs []blur
 	for _, s := range sigmas {
 		blurs = append(blurs, blur{sigma: s})
@@ -348,13 +437,13 @@ func TestFocusFallsWithEveryBlur(t *testing.T) {
 			blurs = append(blurs, blur{length: l, angle: a})
 		}
 	}
-	results := make([][]climbed, want) // by photograph and noise
+	results := make([][]climbed, len(chosen)) // by picture and noise
 	var wg sync.WaitGroup
 	next := make(chan int)
 	for range 2 {
 		wg.Go(func() {
 			for i := range next {
-				g := photograph(t, chosen[i*every].path)
+				g := chosen[i].pix()
 				copies := make([]grey, len(blurs))
 				for k, b := range blurs {
 					copies[k] = b.of(g)
@@ -365,7 +454,7 @@ func TestFocusFallsWithEveryBlur(t *testing.T) {
 			}
 		})
 	}
-	for i := range want {
+	for i := range chosen {
 		next <- i
 	}
 	close(next)
@@ -375,27 +464,32 @@ func TestFocusFallsWithEveryBlur(t *testing.T) {
 		var all climbed
 		all.moved, all.off = map[float64][]float64{}, map[float64][]float64{}
 		sources := map[string]int{}
+		join := func(all *order, one order, name, how string) {
+			all.gauss, all.motion = append(all.gauss, one.gauss...), append(all.motion, one.motion...)
+			all.above += one.above
+			for _, rho := range append(slices.Clone(one.gauss), one.motion...) {
+				if !(rho >= 0.98) {
+					t.Errorf("%s, noise %v, %s: rank correlation %.3f", name, noise, how, rho)
+				}
+			}
+			if one.above > 0 {
+				t.Errorf("%s, noise %v, %s: %d blurred copies not below the original", name, noise, how, one.above)
+			}
+		}
 		for i, r := range results {
-			c := r[n]
-			all.gauss, all.motion = append(all.gauss, c.gauss...), append(all.motion, c.motion...)
-			all.above += c.above
-			all.untold += c.untold
+			c, name := r[n], chosen[i].name
+			join(&all.alone, c.alone, name, "alone")
+			join(&all.set, c.set, name, "in their set")
 			all.still = append(all.still, c.still...)
 			for l := range c.moved {
 				all.moved[l], all.off[l] = append(all.moved[l], c.moved[l]...), append(all.off[l], c.off[l]...)
 			}
-			sources[chosen[i*every].source]++
-			name := filepath.Base(chosen[i*every].path)
-			for _, rho := range append(slices.Clone(c.gauss), c.motion...) {
-				if !(rho >= 0.98) {
-					t.Errorf("%s, noise %v: rank correlation %.3f", name, noise, rho)
-				}
-			}
-			if c.above > 0 {
-				t.Errorf("%s, noise %v: %d blurred copies not below the original", name, noise, c.above)
-			}
+			sources[chosen[i].source]++
 			if c.untold > 0 {
 				t.Errorf("%s, noise %v: nothing said of %d copies", name, noise, c.untold)
+			}
+			if c.strange > 0 {
+				t.Errorf("%s, noise %v: %d copies taken for another picture", name, noise, c.strange)
 			}
 		}
 		share := func(v []float64) float64 {
@@ -419,8 +513,11 @@ func TestFocusFallsWithEveryBlur(t *testing.T) {
 			slices.Sort(v)
 			return v[len(v)*9/10]
 		}
-		t.Logf("noise %.0f %%: %d photographs of %d repositories; rank correlation Gaussian min %.3f mean %.4f, motion min %.3f mean %.4f; above the original %d",
-			noise*100, want, len(sources), slices.Min(all.gauss), mean(all.gauss), slices.Min(all.motion), mean(all.motion), all.above)
+		t.Logf("noise %.0f %%: %d pictures of %d sources", noise*100, len(chosen), len(sources))
+		for how, o := range map[string]order{"alone": all.alone, "in their set": all.set} {
+			t.Logf("  %s: rank correlation Gaussian min %.3f mean %.4f, motion min %.3f mean %.4f; not below the original %d",
+				how, slices.Min(o.gauss), mean(o.gauss), slices.Min(o.motion), mean(o.motion), o.above)
+		}
 		t.Logf("  unmoved frames called moved: %.1f %% of %d", share(all.still), len(all.still))
 		for _, l := range lengths {
 			t.Logf("  motion %2.0f px: told %5.1f %%, direction off by %.1f° (median), %.1f° (nine of ten)", l, share(all.moved[l]), median(slices.Clone(all.off[l])), tenth(all.off[l]))

@@ -15,11 +15,29 @@ type light struct {
 	pix           [][3]float32
 	cols, rows    []int // how many pixels of the original each column and row covers
 
-	// Clipping is counted on the codes of the pixels that were decoded, before
-	// any are averaged: the mean of a burnt pixel and its neighbour is no
-	// longer white.
-	clipped   [][2]uint8 // of each cell: share of its pixels with a channel clipped high, and of those with all clipped low; 255 is all
-	high, low [3]float64 // of the whole picture: share of pixels clipped high and low, by channel
+	clips clips
+}
+
+// clips counts clipped pixels in the cells of the focus grid, on the codes of
+// the pixels that were decoded, before any are averaged: the mean of a burnt
+// pixel and its neighbour is no longer white.
+type clips struct {
+	cols, rows int
+	cell       []clipped  // row by row from the top
+	high, low  [3]float64 // of the whole picture: share of pixels clipped high and low, by channel
+}
+
+// clipped is the pixels of a cell.
+type clipped struct {
+	n           uint64    // all of them
+	high        [3]uint64 // clipped high, by channel
+	any, allLow uint64    // clipped high in any channel, low in all
+}
+
+// upright turns the grid as the picture is seen.
+func (c clips) upright(orientation int) clips {
+	c.cell, c.cols, c.rows = upright(c.cell, c.cols, c.rows, orientation)
+	return c
 }
 
 // one is full light in the integers that gather sums takes. 24 bits keep the
@@ -97,7 +115,9 @@ func gather(img image.Image, rect image.Rectangle, curve *curves, long int, stud
 	xs, ys := cells(w, l.width), cells(h, l.height)
 	l.cols, l.rows = widths(xs), widths(ys)
 	l.pix = make([][3]float32, l.width*l.height)
-	l.clipped = make([][2]uint8, len(l.pix))
+	l.clips.cols, l.clips.rows = gridOf(fit(l.width, l.height, planesSide))
+	l.clips.cell = make([]clipped, l.clips.cols*l.clips.rows)
+	columnOf, rowOf := placesIn(l.width, l.clips.cols), placesIn(l.height, l.clips.rows)
 
 	var addRow func(y int, sums []tally)
 	switch m := img.(type) {
@@ -136,7 +156,8 @@ func gather(img image.Image, rect image.Rectangle, curve *curves, long int, stud
 		for y := ys[cy]; y < ys[cy+1]; y++ {
 			addRow(rect.Min.Y+y, sums)
 		}
-		out, clips := l.pix[cy*l.width:][:l.width], l.clipped[cy*l.width:][:l.width]
+		out := l.pix[cy*l.width:][:l.width]
+		clips := l.clips.cell[rowOf[cy]*l.clips.cols:][:l.clips.cols]
 		for cx := range sums {
 			s := &sums[cx]
 			n := uint64(l.cols[cx] * l.rows[cy])
@@ -145,13 +166,19 @@ func gather(img image.Image, rect image.Rectangle, curve *curves, long int, stud
 				high[c] += s.high[c]
 				low[c] += s.low[c]
 			}
+			c := &clips[columnOf[cx]]
+			c.n += n
 			if s.anyHigh|s.allLow != 0 {
-				clips[cx] = [2]uint8{uint8((s.anyHigh*255 + n/2) / n), uint8((s.allLow*255 + n/2) / n)}
+				c.any += s.anyHigh
+				c.allLow += s.allLow
+				for i, k := range s.high {
+					c.high[i] += k
+				}
 			}
 		}
 	}
 	for c := range high {
-		l.high[c], l.low[c] = float64(high[c])/float64(w*h), float64(low[c])/float64(w*h)
+		l.clips.high[c], l.clips.low[c] = float64(high[c])/float64(w*h), float64(low[c])/float64(w*h)
 	}
 	return l
 }
@@ -164,6 +191,17 @@ func cells(n, parts int) []int {
 		b[i] = i * n / parts
 	}
 	return b
+}
+
+// placesIn tells of each of n pixels in which of so many parts it lies.
+func placesIn(n, parts int) []int {
+	in := make([]int, n)
+	for i, bounds := 0, cells(n, parts); i < parts; i++ {
+		for x := bounds[i]; x < bounds[i+1]; x++ {
+			in[x] = i
+		}
+	}
+	return in
 }
 
 func widths(bounds []int) []int {

@@ -41,8 +41,10 @@ func BenchmarkMeasures(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
 			d := detailsOf(p.y, p.width, p.height)
-			d.focus(p.overlap, nil)
-			p.light(d, nil)
+			floor := d.noise(p.overlap)
+			d.focus(floor)
+			d.motion(placeOf(nil, d.cols, d.rows), floor.single)
+			p.light(nil)
 		}
 	})
 }

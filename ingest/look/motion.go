@@ -15,6 +15,10 @@ const motionCap = coarse
 // motionRidge holds the answer near none where few edges tell of it.
 const motionRidge = 0.005
 
+// motionGrain is the energy of a block, as a share of its grain's, of which half
+// is believed.
+const motionGrain = 0.5
+
 // motion tells how much more is lost along one direction than across it, 0 … 1,
 // and that direction in degrees, 0 … 180, counter-clockwise from the width.
 //
@@ -38,7 +42,7 @@ func (d details) motion(weight []float64, floor float64) (strength, direction fl
 	var uu, uv, vv, ub, vb, total float64
 	for by := 0; by < d.rows; by += motionBlock {
 		for bx := 0; bx < d.cols; bx += motionBlock {
-			var f0, f2c, f2s, m0, m2c, m2s, m4c, m4s float64
+			var f0, f2c, f2s, m0, m2c, m2s, m4c, m4s, grain float64
 			for y := by; y < min(by+motionBlock, d.rows); y++ {
 				for x := bx; x < min(bx+motionBlock, d.cols); x++ {
 					i := y*d.cols + x
@@ -49,6 +53,7 @@ func (d details) motion(weight []float64, floor float64) (strength, direction fl
 						k = motionCap * c.edge / f
 					}
 					f0 += w * k * f
+					grain += w * floor
 					f2c += w * k * (xx - yy)
 					f2s += w * k * 2 * xy
 					m0 += w * c.edge
@@ -64,6 +69,10 @@ func (d details) motion(weight []float64, floor float64) (strength, direction fl
 			// In shares of f0 and m0; the block counts by both its energies, so
 			// that neither a fine pattern nor one soft edge speaks for all.
 			w := math.Sqrt(f0 * m0)
+			total += w
+			// Of what is left of a block's grain the direction is any.
+			sure := f0 / (f0 + motionGrain*grain)
+			w *= sure * sure * sure * sure
 			f2c, f2s = f2c/f0, f2s/f0
 			m2c, m2s, m4c, m4s = m2c/m0, m2s/m0, m4c/m0, m4s/m0
 			for _, e := range [][3]float64{
@@ -76,7 +85,6 @@ func (d details) motion(weight []float64, floor float64) (strength, direction fl
 				ub += w * e[0] * e[2]
 				vb += w * e[1] * e[2]
 			}
-			total += w
 		}
 	}
 	if total <= 0 {

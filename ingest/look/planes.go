@@ -1,8 +1,6 @@
 package look
 
 import (
-	"math"
-
 	"coverplate/colour"
 )
 
@@ -21,66 +19,85 @@ type planes struct {
 	// is below 0 or above 1. y is luminance, 0 … 1.
 	r, g, b, y []float32
 
-	// Shares of the decoded pixels under each pixel that were clipped, 255 all:
-	// high in any channel, low in all.
-	clipHigh, clipLow []uint8
-
 	// How far the grain of neighbouring pixels goes together because they share
 	// pixels of what they were averaged from: a correlation, 0 none.
 	overlap float64
 
-	high, low [3]float64 // share of all decoded pixels clipped high and low, by channel R, G, B of the file
+	clips clips // upright
 }
+
+// luminance is what red, green and blue of linear sRGB count in it, under D50
+// as all of our Lab is.
+var luminance = toXYZ(colour.SRGB)[1]
 
 // planes averages l down to side pixels on its long side, upright, in the
 // primaries of sRGB.
 func (l light) planes(s *colour.Space, orientation, side int) planes {
 	w, h := fit(l.width, l.height, side)
-	pix := averaged(l.pix, l.width, l.height, w, h)
-	clips := l.clipped
-	if w != l.width || h != l.height {
-		clips = averagedClips(l.clipped, l.width, l.height, w, h)
-	}
-	if m, plain := toSRGB(s); !plain {
-		for i, p := range pix {
-			r, g, b := float64(p[0]), float64(p[1]), float64(p[2])
-			pix[i] = [3]float32{
-				float32(m[0][0]*r + m[0][1]*g + m[0][2]*b),
-				float32(m[1][0]*r + m[1][1]*g + m[1][2]*b),
-				float32(m[2][0]*r + m[2][1]*g + m[2][2]*b),
-			}
+	xs, ys := reaches(l.width, w), reaches(l.height, h)
+	var p planes
+	p.width, p.height = uprightSize(w, h, orientation)
+	offset, dx, dy := steps(p.width, p.height, back(orientation)) // where the stored ones are seen
+	room := make([]float32, 4*w*h)
+	p.r, p.g, p.b, p.y = room[:w*h:w*h], room[w*h:2*w*h:2*w*h], room[2*w*h:3*w*h:3*w*h], room[3*w*h:]
+	own, plain := toSRGB(s)
+	var m [3][3]float32
+	for i := range m {
+		for j := range m[i] {
+			m[i][j] = float32(own[i][j])
 		}
 	}
-	pix, uw, uh := upright(pix, w, h, orientation)
-	clips, _, _ = upright(clips, w, h, orientation)
-	p := planesOf(pix, uw, uh)
-	for i, c := range clips {
-		p.clipHigh[i], p.clipLow[i] = c[0], c[1]
+	yr, yg, yb := float32(luminance[0]), float32(luminance[1]), float32(luminance[2])
+	row := make([][3]float32, l.width)
+	for y, ry := range ys {
+		blend(row, l.pix[ry.first*l.width:], ry.weights)
+		at := offset + y*dy
+		for _, rx := range xs {
+			var r, g, b float32
+			part := row[rx.first:][:len(rx.weights)]
+			for i, weight := range rx.weights {
+				v := &part[i]
+				r += weight * v[0]
+				g += weight * v[1]
+				b += weight * v[2]
+			}
+			if !plain {
+				r, g, b = m[0][0]*r+m[0][1]*g+m[0][2]*b, m[1][0]*r+m[1][1]*g+m[1][2]*b, m[2][0]*r+m[2][1]*g+m[2][2]*b
+			}
+			p.r[at], p.g[at], p.b[at] = r, g, b
+			y := yr*r + yg*g + yb*b
+			if y < 0 { // min and max take longer, for the sake of NaN
+				y = 0
+			} else if y > 1 {
+				y = 1
+			}
+			p.y[at] = y
+			at += dx
+		}
 	}
-	p.high, p.low = l.high, l.low
-	p.overlap = (overlapOf(reaches(l.width, w)) + overlapOf(reaches(l.height, h))) / 2
+	p.clips = l.clips.upright(orientation)
+	p.overlap = (overlapOf(xs) + overlapOf(ys)) / 2
 	return p
 }
 
-// planesOf lays upright pixels in linear sRGB out as planes, none of them
-// clipped.
-func planesOf(pix [][3]float32, w, h int) planes {
-	n := len(pix)
-	room := make([]float32, 4*n)
-	clip := make([]uint8, 2*n)
-	p := planes{
-		width: w, height: h,
-		r: room[:n:n], g: room[n : 2*n : 2*n], b: room[2*n : 3*n : 3*n], y: room[3*n:],
-		clipHigh: clip[:n:n], clipLow: clip[n:],
+// blend is the weighted sum of as many rows of pix as there are weights.
+func blend(row, pix [][3]float32, weights []float32) {
+	for i, weight := range weights {
+		line := pix[i*len(row):][:len(row)]
+		if i == 0 {
+			for x := range line {
+				p, q := &line[x], &row[x]
+				q[0], q[1], q[2] = weight*p[0], weight*p[1], weight*p[2]
+			}
+			continue
+		}
+		for x := range line {
+			p, q := &line[x], &row[x]
+			q[0] += weight * p[0]
+			q[1] += weight * p[1]
+			q[2] += weight * p[2]
+		}
 	}
-	srgb, _ := colour.SpaceNamed("sRGB")
-	y := toXYZ(srgb)[1] // under D50, as all of our Lab is
-	yr, yg, yb := float32(y[0]), float32(y[1]), float32(y[2])
-	for i, v := range pix {
-		p.r[i], p.g[i], p.b[i] = v[0], v[1], v[2]
-		p.y[i] = min(1, max(0, yr*v[0]+yg*v[1]+yb*v[2]))
-	}
-	return p
 }
 
 // reach is the part of a line of pixels that one pixel of a smaller line
@@ -95,15 +112,16 @@ type reach struct {
 // would make some parts half as wide as their neighbours, and those sharper.
 func reaches(n, m int) []reach {
 	out := make([]reach, m)
+	room := make([]float32, 0, n+m) // each cut pixel stands in two parts
 	for i := range out {
 		// In units of 1/m pixel, so that the bounds are whole numbers.
 		from, to := i*n, (i+1)*n
 		first, last := from/m, (to+m-1)/m
-		r := reach{first: first, weights: make([]float32, last-first)}
+		start := len(room)
 		for p := first; p < last; p++ {
-			r.weights[p-first] = float32(float64(min(to, (p+1)*m)-max(from, p*m)) / float64(n))
+			room = append(room, float32(float64(min(to, (p+1)*m)-max(from, p*m))/float64(n)))
 		}
-		out[i] = r
+		out[i] = reach{first: first, weights: room[start:len(room):len(room)]}
 	}
 	return out
 }
@@ -151,27 +169,6 @@ func averaged[T [1]float32 | [3]float32](pix []T, w, h, nw, nh int) []T {
 				}
 			}
 			line[x] = sum
-		}
-	}
-	return out
-}
-
-// averagedClips is averaged for shares of clipped pixels, by whole cells: a
-// cell's neighbours in a burnt area are burnt too.
-func averagedClips(clips [][2]uint8, w, h, nw, nh int) [][2]uint8 {
-	xs, ys := cells(w, nw), cells(h, nh)
-	out := make([][2]uint8, nw*nh)
-	for y := range nh {
-		for x := range nw {
-			var high, low, n int
-			for sy := ys[y]; sy < ys[y+1]; sy++ {
-				for _, c := range clips[sy*w+xs[x] : sy*w+xs[x+1]] {
-					high += int(c[0])
-					low += int(c[1])
-					n++
-				}
-			}
-			out[y*nw+x] = [2]uint8{uint8(math.Round(float64(high) / float64(n))), uint8(math.Round(float64(low) / float64(n)))}
 		}
 	}
 	return out

@@ -120,8 +120,9 @@ func TestPlanesAreUpright(t *testing.T) {
 			}
 			white := at == corner[o]
 			i := y*p.width + x
-			if (p.y[i] > 0.9) != white || (p.clipHigh[i] == 255) != white || p.clipLow[i] != 0 {
-				t.Errorf("orientation %d at %d, %d: luminance %v, clipped %d", o, x, y, p.y[i], p.clipHigh[i])
+			c := p.clips.cell[y*p.clips.rows/p.height*p.clips.cols+x*p.clips.cols/p.width]
+			if (p.y[i] > 0.9) != white || (c.any == c.n) != white || c.allLow != 0 {
+				t.Errorf("orientation %d at %d, %d: luminance %v, clipped %+v", o, x, y, p.y[i], c)
 			}
 		}
 	}
