@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"image"
 	"image/jpeg"
 	"math"
@@ -91,7 +92,10 @@ func TestCloserStoresWhatIsSeenAndWhatCannotBe(t *testing.T) {
 }
 
 func TestCloserEndsWithItsContext(t *testing.T) {
-	b, card := newBench(t), cardOf(t, 4)
+	b, card := newBench(t), filepath.Join(t.TempDir(), "A001")
+	for i := range byte(4) {
+		put(t, card, fmt.Sprintf("DCIM/100ABCDE/DSC_%04d.JPG", i+1), disc(t, 60+i, 1))
+	}
 	b.ingest(Options{}, card)
 	var ids []catalogue.FrameID
 	for _, f := range b.frames() {
