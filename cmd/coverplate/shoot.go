@@ -101,8 +101,10 @@ func readPlan(path string, book plan.Book) (plansheet.Sheet, error) {
 
 // catalogue opens the shoot's catalogue.
 func (s shoot) catalogue() (*catalogue.Store, error) {
-	return catalogue.Open(filepath.Join(s.Dir, "catalogue.db"))
+	return catalogue.Open(s.cataloguePath())
 }
+
+func (s shoot) cataloguePath() string { return filepath.Join(s.Dir, "catalogue.db") }
 
 // gathered is all that a report rests on, and what was wrong with the plan.
 type gathered struct {
