@@ -110,7 +110,9 @@ func TestRebuildALostCatalogue(t *testing.T) {
 		t.Errorf("others: %+v, %v", others, err)
 	}
 	again, err := b.store.Decisions(t.Context())
-	if err != nil || !slices.EqualFunc(decisions, again, func(a, b catalogue.Decision) bool { return a.ID == b.ID && a.Kind == b.Kind && a.Frame == b.Frame && a.Undoes == b.Undoes }) {
+	if err != nil || !slices.EqualFunc(decisions, again, func(a, b catalogue.Decision) bool {
+		return a.ID == b.ID && a.Kind == b.Kind && a.Frame == b.Frame && a.Undoes == b.Undoes
+	}) {
 		t.Errorf("decisions were\n%+v\nand are\n%+v, %v", decisions, again, err)
 	}
 	b.sound()
