@@ -18,7 +18,8 @@ import (
 // 2: focus, light, rims, what matters, embedded profiles, gravity.
 // 3: slopes and light cell by cell, by which frames of one picture are held
 // against each other.
-const Measures = 3
+// 4: straight edges.
+const Measures = 4
 
 // StateRenewed is the state of an Event that tells of a frame measured again.
 const StateRenewed = "measured again"

@@ -21,6 +21,8 @@ type Source string
 const (
 	Sensor Source = "sensor" // the camera's or phone's own level
 	Rims   Source = "rims"   // round rims of plates, bowls, pans
+	Edges  Source = "edges"  // straight edges of tables, boards and trays
+	Focus  Source = "focus"  // how focus falls off across the frame
 	Set    Source = "set"    // the same rims in other frames of the set
 	Lens   Source = "lens"   // what lens and aperture are used for: weak
 )

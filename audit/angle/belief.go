@@ -16,13 +16,17 @@ type Weights struct {
 	// 1 / (1 + exp(−Intercept − Slope·s)).
 	Intercept, Slope float64
 
+	// How much straight edges and the fall of focus count, 0 … 1: the edges of one
+	// table are not independent, nor is all that is soft far away.
+	Lines, Focus float64
+
 	Overhead float64 // the least chance of 75° or more at which a frame is called overhead
 	Named    float64 // the least chance at which another class is named
 }
 
 // DefaultWeights returns the product's numbers.
 func DefaultWeights() Weights {
-	return Weights{Intercept: -2.73, Slope: 7.62, Overhead: 0.6, Named: 0.6}
+	return Weights{Intercept: -2.73, Slope: 7.62, Lines: 0.4, Focus: 0.5, Overhead: 0.6, Named: 0.55}
 }
 
 // trust is the chance that a rim of the given score is what it seems.
@@ -47,6 +51,9 @@ type sight struct {
 	posed  bool     // elevations are of exact perspective, the focal length being known
 	height float64  // of the upright picture, shares of its width
 	kept   *belief  // what believed worked out
+
+	rims, straight, even belief // what straight edges and the fall of focus tell
+	lined, focused       bool   // whether they tell anything
 }
 
 // Spreads of the sine of the elevation, one standard deviation. An edge is
@@ -71,8 +78,15 @@ const (
 	sliver       = 0.35
 )
 
-func (w Weights) sightOf(f catalogue.Frame) sight {
-	s := sight{frame: f}
+func (w Weights) sightOf(f catalogue.Frame) (s sight) {
+	s.frame = f
+	defer func() {
+		if s.sensor != nil {
+			return // a level needs no help
+		}
+		s.straight, s.lined = w.lines(s)
+		s.even, s.focused = w.focusFall(s)
+	}()
 	if e := f.Exposure.Elevation; e != nil && *e >= -90 && *e <= 90 {
 		above := -*e // Exif counts upwards, the table is below
 		s.sensor = &above
@@ -107,8 +121,8 @@ func (w Weights) sightOf(f catalogue.Frame) sight {
 		v := w.viewOf(r, s)
 		if len(s.views) > 0 {
 			v.spread = max(v.spread, spreadWitness)
-			v.trust *= min(1, r.B/r.A/sliver) // the grain of a board is full of slivers
 		}
+		v.trust *= min(1, r.B/r.A/sliver) // the grain of a board is full of slivers
 		s.views = append(s.views, v)
 	}
 	return s
@@ -181,6 +195,10 @@ func (s *sight) belief() belief {
 			b[i] += math.Log(v.trust*like[i]*steps/sum + 1 - v.trust)
 		}
 	}
+	s.rims = b
+	for i := range b {
+		b[i] += s.straight[i] + s.even[i]
+	}
 	return b
 }
 
@@ -224,7 +242,10 @@ func usage(e catalogue.Exposure) float64 {
 // likely, but for what lens and aperture are used for, and for a rim that leans sideways: nobody rolls a camera by 20° to
 // photograph a dish, so such a tilt is sooner small, and the camera above it.
 func (b belief) withLevel(s sight) belief {
-	v := s.views[0]
+	var v view
+	if len(s.views) > 0 {
+		v = s.views[0]
+	}
 	for i := range b {
 		roll := (90 - elevationAt(i)) * v.side * v.trust / levelRoll
 		b[i] -= roll * roll / 2
@@ -263,6 +284,18 @@ func (b belief) shares() [steps]float64 {
 	return p
 }
 
+// share is the chance of a class by this belief alone, all elevations being as
+// likely before.
+func (b *belief) share(class plan.Angle) float64 {
+	sum := 0.0
+	for i, p := range b.shares() {
+		if plan.AngleOf(elevationAt(i)) == class {
+			sum += p
+		}
+	}
+	return sum
+}
+
 // top is the elevation from low to high degrees that the rims fit best,
 // between the half degrees by a parabola.
 func (b *belief) top(low, high float64) float64 {
@@ -297,9 +330,9 @@ func (b *belief) deviation(around float64) float64 {
 // name makes the reading of a frame from what is believed of it.
 func (w Weights) name(s sight, b belief, alike int) Reading {
 	r := Reading{Class: plan.UnknownAngle}
-	if len(s.views) == 0 {
+	if len(s.views) == 0 && !s.lined {
 		r.Overhead = 15.0 / 90
-		r.Why = "no round rim found"
+		r.Why = "no round rim found, nor straight edges"
 		return r
 	}
 	chance := map[plan.Angle]float64{}
@@ -312,7 +345,16 @@ func (w Weights) name(s sight, b belief, alike int) Reading {
 			likeliest = c
 		}
 	}
-	r.Known, r.Overhead, r.Sources = true, chance[plan.Overhead], []Source{Rims}
+	r.Known, r.Overhead = true, chance[plan.Overhead]
+	if len(s.views) > 0 {
+		r.Sources = append(r.Sources, Rims)
+	}
+	if s.lined {
+		r.Sources = append(r.Sources, Edges)
+	}
+	if s.focused {
+		r.Sources = append(r.Sources, Focus)
+	}
 	r.Confidence = chance[likeliest.class]
 	least := w.Named
 	if likeliest.class == plan.Overhead {
@@ -322,7 +364,11 @@ func (w Weights) name(s sight, b belief, alike int) Reading {
 	if r.Confidence >= least {
 		r.Class, low, high = likeliest.class, likeliest.low, likeliest.high
 	}
+	// What edges and focus tell of the class would only pull at a rim's degrees.
 	r.Elevation = b.top(low, high)
+	if own := s.rims.top(0, 90); len(s.views) > 0 && s.views[0].trust >= 0.5 && own >= low && own < high {
+		r.Elevation = own
+	}
 	r.PlusMinus = b.deviation(r.Elevation)
 	if alike > 0 {
 		r.Sources = append(r.Sources, Set)

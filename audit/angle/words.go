@@ -41,14 +41,20 @@ func (s sight) why(r Reading, alike int) string {
 		}
 	}
 	var parts []string
-	best := s.views[0]
+	var best view
+	if len(s.views) > 0 {
+		best = s.views[0]
+	}
 	switch {
+	case len(s.views) == 0 || best.trust < 0.5 && math.Abs(best.elevation-r.Elevation) > max(3, r.PlusMinus):
+		parts = append(parts, fmt.Sprintf("no round rim to go by; straight edges and focus point to %s ± %.0f", degrees(r.Elevation), r.PlusMinus))
 	case agree >= 2:
 		parts = append(parts, fmt.Sprintf("%s rims agree on %s ± %.0f", count(agree), degrees(r.Elevation), r.PlusMinus))
 	default:
 		parts = append(parts, fmt.Sprintf("a rim %.0f %% as tall as it is wide, traced over %.0f %% of its edge: %s ± %.0f",
 			100*best.rim.B/best.rim.A, 100*best.rim.Cover, degrees(r.Elevation), r.PlusMinus))
 	}
+	parts = append(parts, s.besides(r)...)
 	switch {
 	case s.posed:
 	case s.frame.Exposure.Focal35 > 0 && !whole(s.frame.Look.Width, s.frame.Look.Height):
@@ -74,6 +80,34 @@ func (s sight) why(r Reading, alike int) string {
 	}
 	return strings.Join(parts, "; ")
 }
+
+// besides says what straight edges and focus add to a class, where they are
+// clear about it.
+func (s sight) besides(r Reading) (says []string) {
+	if s.lined && r.Class != plan.UnknownAngle {
+		switch share := s.straight.share(r.Class); {
+		case share >= 0.5 && r.Class == plan.Overhead:
+			says = append(says, "straight edges stay parallel, as from above")
+		case share >= 0.5:
+			says = append(says, "straight edges converge as they do from there")
+		case share <= 0.1:
+			says = append(says, "straight edges speak against it")
+		}
+	}
+	if slope, ok := fall(s.frame.Look.Focus); ok && s.focused {
+		switch {
+		case r.Class == plan.Overhead && math.Abs(slope) <= evenFocus:
+			says = append(says, "focus even across the frame")
+		case r.Class != plan.Overhead && slope >= 3*evenFocus:
+			says = append(says, "focus falls off towards the far edge")
+		}
+	}
+	return says
+}
+
+// evenFocus is how little focus falls across a frame that is called even: three
+// of four overheads fall less, one of four three-quarter views (shared/photos/food).
+const evenFocus = 0.04
 
 // unsure says why no class is named: the elevation lies on the line between
 // two, or too little speaks for it.

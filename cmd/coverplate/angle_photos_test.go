@@ -110,9 +110,10 @@ func lookAtFile(path string) (look.Seen, error) {
 // learn chooses the weights by a fixed rule on the given photographs: the
 // trust in a score by logistic regression of whether the surest rim is within
 // 6° of the label (or in its class, where the label has no degrees); the mark
-// of an overhead as the lowest of 0.50, 0.55 … 0.95 at which none is called
-// that is labelled otherwise, "unclear" among them; the other mark as the
-// lowest at which 85 % of the other classes are right.
+// of an overhead as one step above the lowest of 0.50, 0.55 … 0.95 at which none
+// is called that is labelled otherwise, "unclear" among them; the other mark as
+// the lowest at which seven of eight of the other classes are right. How much
+// straight edges and focus count is not learnt here: see DEVELOPERS.md.
 func learn(photos []foodPhoto) angle.Weights {
 	var scores []float64
 	var right []bool
@@ -127,7 +128,7 @@ func learn(photos []foodPhoto) angle.Weights {
 		}
 		scores, right = append(scores, s), append(right, good)
 	}
-	w := angle.Weights{Overhead: 0.95, Named: 0.95}
+	w := angle.DefaultWeights()
 	w.Intercept, w.Slope = logistic(scores, right)
 	type call struct {
 		overhead, right bool
@@ -160,7 +161,7 @@ func learn(photos []foodPhoto) angle.Weights {
 		}
 		return 0.95
 	}
-	w.Overhead, w.Named = lowest(true, 1), lowest(false, 0.85)
+	w.Overhead, w.Named = min(0.95, lowest(true, 1)+0.05), lowest(false, 0.875)
 	return w
 }
 
@@ -292,8 +293,8 @@ func TestAngleOfFoodPhotographs(t *testing.T) {
 	fmt.Fprintf(&table, "learnt on all: trust %.2f%+.2f·s, overhead %.2f, others %.2f\n", all.Intercept, all.Slope, all.Overhead, all.Named)
 	t.Log("each repository judged by weights learnt on the others:\n" + table.String())
 
-	// What the issue asks for. Reached were 64 of 64, 64 of 81 and 47 of 49: one
-	// wrong call, three more misses and none are the margins.
+	// What the issue asks for. Reached were 67 of 67, 67 of 81 and 47 of 49: one
+	// wrong call, six more misses and none are the margins.
 	if !(float64(flagsRight) >= 0.98*float64(flags)) {
 		t.Errorf("overhead precision %s, want 0.98", wilson(flagsRight, flags))
 	}

@@ -106,6 +106,7 @@ type Look struct {
 	Focus         *Focus         // nil not measured
 	Light         *Light         // nil not measured
 	Rims          []Rim          // round rims of vessels, the surest first; nil none found or not sought
+	Lines         []Line         // long straight edges, the longest first; nil none found or not sought
 	Matters       *Matters       // nil not measured
 }
 
@@ -163,6 +164,16 @@ type Rim struct {
 	Cover   float64 `json:"cover"`   // 0 … 1, share of the ellipse traced by an edge
 	Support float64 `json:"support"` // 0 … 1, share of the part inside of the picture that is traced
 	Score   float64 `json:"score"`   // 0 … 1, how sure it is a rim
+}
+
+// Line is a long straight edge of the upright picture: of a table, a board, a
+// tray, or anything else. Its ends are in shares of the picture's width from
+// the left and from the top.
+type Line struct {
+	X1 float64 `json:"x1"`
+	Y1 float64 `json:"y1"`
+	X2 float64 `json:"x2"`
+	Y2 float64 `json:"y2"`
 }
 
 // Matters is where a picture holds what matters in it.

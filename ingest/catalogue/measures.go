@@ -60,13 +60,7 @@ func (l Look) sound() Look {
 	if l.Matters != nil && !grid(len(l.Matters.Weight), l.Matters.Columns, l.Matters.Rows) {
 		l.Matters = nil
 	}
-	var rims []Rim
-	for _, r := range l.Rims {
-		if asJSON(&r) != nil {
-			rims = append(rims, r)
-		}
-	}
-	l.Rims = rims
+	l.Rims, l.Lines = storable(l.Rims), storable(l.Lines)
 	return l
 }
 
@@ -80,24 +74,40 @@ func numbers(v Floats) bool {
 	return true
 }
 
-// rimsJSON is the rims as they are stored; NULL for none.
-func rimsJSON(rims []Rim) any {
-	if len(rims) == 0 {
-		return nil
+// storable is those of all whose numbers are such.
+func storable[T any](all []T) []T {
+	var out []T
+	for _, v := range all {
+		if asJSON(&v) != nil {
+			out = append(out, v)
+		}
 	}
-	return asJSON(&rims)
+	return out
 }
 
-// scanMeasures reads what asJSON and rimsJSON stored.
-func (l *Look) scanMeasures(focus, light, rims, matters sql.NullString) error {
-	var errs [4]error
+// listJSON is a list as it is stored; NULL for none.
+func listJSON[T any](list []T) any {
+	if len(list) == 0 {
+		return nil
+	}
+	return asJSON(&list)
+}
+
+// scanMeasures reads what asJSON and listJSON stored.
+func (l *Look) scanMeasures(focus, light, rims, lines, matters sql.NullString) error {
+	var errs [5]error
 	var all *[]Rim
+	var straight *[]Line
 	l.Focus, errs[0] = fromJSON[Focus](focus, "focus")
 	l.Light, errs[1] = fromJSON[Light](light, "light")
 	all, errs[2] = fromJSON[[]Rim](rims, "rims")
 	l.Matters, errs[3] = fromJSON[Matters](matters, "what matters")
+	straight, errs[4] = fromJSON[[]Line](lines, "lines")
 	if all != nil {
 		l.Rims = *all
+	}
+	if straight != nil {
+		l.Lines = *straight
 	}
 	return errors.Join(errs[:]...)
 }

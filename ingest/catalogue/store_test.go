@@ -56,6 +56,7 @@ func full(n int) Frame {
 				Fine: Floats{0.015625, -0.5}, Far: Floats{1, 0}},
 			Light: &Light{High: [3]float64{0.1, 0.2, 0.3}, Low: [3]float64{0.01, 0.02, 0.03}, MattersHigh: 0.4, MattersLow: 0.5, Level: -2.47,
 				MattersBy: [3]float64{0.4, 0.3, 0.1}, Columns: 2, Rows: 1, Stops: [3]Floats{{-1.5, Untold}, {-2, -0.25}, {0.125, 0}}},
+			Lines:   []Line{{X1: 0.25, Y1: 0.5, X2: 0.75, Y2: 0.125}},
 			Rims:    []Rim{{X: 0.5, Y: 0.7, A: 0.25, B: 0.2, Turn: -12, Cover: 0.97, Support: 0.98, Score: 0.9}, {X: 0.25, Y: 0.25, A: 0.125, B: 0.125}},
 			Matters: &Matters{Columns: 2, Rows: 1, Weight: []uint8{255, 0}, Regions: []Region{{X: 0.25, Y: 0.25, Width: 0.5, Height: 0.5, Share: 1}}}},
 		Unread: "because", Measured: 2,

@@ -13,7 +13,7 @@ func (p planes) measure(l *catalogue.Look, raster colour.Raster) {
 	d := detailsOf(p.y, p.width, p.height)
 	floor := d.noise(p.overlap)
 	l.Focus = d.focus(floor)
-	l.Rims = p.rims()
+	l.Rims, l.Lines = p.rims()
 	l.Matters = weigh(raster, l.Focus, l.Rims)
 	if f := l.Focus; f != nil {
 		f.Motion, f.Direction = d.motion(placeOf(l.Matters, d.cols, d.rows), floor.single)

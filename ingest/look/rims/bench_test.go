@@ -40,7 +40,7 @@ func BenchmarkFind(b *testing.B) {
 	p := table()
 	b.ReportAllocs()
 	for b.Loop() {
-		if len(Find(p)) == 0 {
+		if found, _ := Find(p); len(found) == 0 {
 			b.Fatal("no rims")
 		}
 	}
@@ -101,7 +101,8 @@ func TestHostilePicturesAreBounded(t *testing.T) {
 		if len(arcs) > 220 || len(proposed) > mostProposed {
 			t.Errorf("%s: %d arcs and %d proposals, want at most 220 and %d", c.name, len(arcs), len(proposed), mostProposed)
 		}
-		for _, r := range Find(p) {
+		found, _ := Find(p)
+		for _, r := range found {
 			if !(r.A > 0 && r.B > 0 && r.B <= r.A && r.Score >= 0 && r.Score <= 1 && r.Support <= 1 && r.Cover <= r.Inside && math.Abs(r.Turn) <= 90) {
 				t.Errorf("%s: rim %+v", c.name, r)
 			}

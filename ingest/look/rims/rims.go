@@ -1,6 +1,7 @@
 // Package rims finds the round rims of plates, bowls, pans and glasses in a
-// picture, as the ellipses that they are seen as. It knows pixels alone: no
-// file, no camera, no dish.
+// picture, as the ellipses that they are seen as, and the long straight edges
+// of tables, boards and trays besides. It knows pixels alone: no file, no
+// camera, no dish.
 //
 // The way is that of arcs: edges thinner than a pixel are linked into arcs,
 // two arcs that may lie on one ellipse propose it, and the whole rim is then
@@ -51,21 +52,23 @@ const mostRims = 14
 // leastSide is the short side below which nothing is sought.
 const leastSide = 48
 
-// Find returns the rims seen in p, the surest first, fourteen at most. It
-// returns none where p is smaller than 48 pixels or its Pix too short.
-func Find(p Picture) []Rim {
+// Find returns the rims seen in p, the surest first, fourteen at most, and its
+// straight edges, the longest first, 48 at most. It returns none where p is
+// smaller than 48 pixels or its Pix too short.
+func Find(p Picture) ([]Rim, []Line) {
 	if p.Width <= 0 || p.Height <= 0 || len(p.Pix)/4/p.Width < p.Height {
-		return nil
+		return nil, nil
 	}
 	full := shrink(p, fullSide)
 	if min(full.w, full.h) < leastSide {
-		return nil
+		return nil, nil
 	}
-	found := seek(full, coarse{arcs: 220, least: 0.07})
+	found, lines := seek(full, coarse{arcs: 220, least: 0.07})
 	half := full.halved()
 	if min(half.w, half.h) >= leastSide {
 		scale := float64(full.w) / float64(half.w)
-		for _, e := range seek(half, coarse{arcs: 160, least: 0.10}) {
+		rough, _ := seek(half, coarse{arcs: 160, least: 0.10})
+		for _, e := range rough {
 			e.enlarge(scale)
 			found = join(found, e)
 		}
@@ -86,7 +89,7 @@ func Find(p Picture) []Rim {
 		out[i] = Rim{X: (e.x + 0.5) / w, Y: (e.y + 0.5) / h * tall, A: e.a / w, B: e.b / w, Turn: e.turn * 180 / math.Pi,
 			Cover: e.cover, Inside: e.inside, Support: e.support, Score: e.score}
 	}
-	return out
+	return out, lines
 }
 
 // coarse is what differs between the two sides.

@@ -43,7 +43,7 @@ func TestDiscIsFound(t *testing.T) {
 		{"portrait, to be brought down", 800, 1200, 400, 640, 300, 280, 0},
 		{"small", 320, 200, 150, 90, 40, 30, 0},
 	} {
-		found := Find(disc(c.w, c.h, c.x, c.y, c.a, c.b, c.turn))
+		found, _ := Find(disc(c.w, c.h, c.x, c.y, c.a, c.b, c.turn))
 		if len(found) == 0 {
 			t.Errorf("%s: no rim", c.name)
 			continue
@@ -67,7 +67,7 @@ func TestDiscIsFound(t *testing.T) {
 func TestNothingToSee(t *testing.T) {
 	for _, p := range []Picture{{}, {Width: -3, Height: 4}, {Width: 100, Height: 100, Pix: make([]uint8, 40)}, {Width: 30, Height: 30, Pix: make([]uint8, 3600)},
 		{Width: 100000, Height: 1, Pix: make([]uint8, 400000)}, {Width: 1, Height: 100000, Pix: make([]uint8, 400000)}, {Width: 300, Height: 200, Pix: make([]uint8, 240000)}} {
-		if got := Find(p); len(got) != 0 {
+		if got, lines := Find(p); len(got)+len(lines) != 0 {
 			t.Errorf("%d × %d: found %v", p.Width, p.Height, got)
 		}
 	}
@@ -76,8 +76,10 @@ func TestNothingToSee(t *testing.T) {
 // The same picture gives the same rims.
 func TestSameAgain(t *testing.T) {
 	p := disc(640, 427, 300, 220, 180, 120, 4)
-	if a, b := Find(p), Find(p); !slices.Equal(a, b) {
-		t.Errorf("found %v, then %v", a, b)
+	a, la := Find(p)
+	b, lb := Find(p)
+	if !slices.Equal(a, b) || !slices.Equal(la, lb) {
+		t.Errorf("found %v %v, then %v %v", a, la, b, lb)
 	}
 }
 
@@ -97,7 +99,8 @@ func FuzzFind(f *testing.F) {
 				p.Pix[i] = seed[i*i/7%len(seed)]
 			}
 		}
-		for _, r := range Find(p) {
+		found, _ := Find(p)
+		for _, r := range found {
 			if !(r.A > 0 && r.B > 0 && r.B <= r.A && r.Score >= 0 && r.Score <= 1 && r.Cover <= 1 && r.Support <= 1) || math.IsNaN(r.X+r.Y+r.Turn) {
 				t.Errorf("%d × %d: %+v", w, h, r)
 			}

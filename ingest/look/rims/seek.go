@@ -6,10 +6,11 @@ import (
 	"slices"
 )
 
-// seek finds the ellipses of a plane.
-func seek(p plane, c coarse) []ellipse {
+// seek finds the ellipses of a plane, and its straight edges.
+func seek(p plane, c coarse) ([]ellipse, []Line) {
 	e := edgesOf(p)
-	arcs := arcsOf(e.chains(), p.w, p.h, c.arcs)
+	chains := e.chains()
+	arcs := arcsOf(chains, p.w, p.h, c.arcs)
 	proposed := propose(arcs, p.w, p.h, c)
 
 	for i := range proposed {
@@ -57,7 +58,7 @@ func seek(p plane, c coarse) []ellipse {
 			}
 		}
 	}
-	return out
+	return out, linesOf(chains, p.w, p.h)
 }
 
 // mostProposed bounds the ellipses that are traced. Photographs propose some
