@@ -101,6 +101,18 @@ func castBy(gain [3]float64) float64 {
 	return math.Hypot(c.A, c.B)
 }
 
+// Drift tells how the light of a differs from that of b, both as measured of one
+// picture from one place: by how many stops a is brighter, and how far the
+// neutral of b lies from neutral in a, in Lab a and b. ok is false where they
+// show other things, or it can't be told.
+func Drift(a, b *catalogue.Light) (stops, cast float64, ok bool) {
+	gain, ok := exposedBeside(a, b)
+	if !ok {
+		return 0, 0, false
+	}
+	return stopsOf(gain), castBy(gain), true
+}
+
 // scene is frames that show one picture from one place.
 type scene struct {
 	frames []int        // their places in what was handed to scenesOf

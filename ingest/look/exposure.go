@@ -15,6 +15,7 @@ const leastLevel = -16
 // Where the light of a cell can't be told.
 const (
 	leastStop   = -9.0     // stops from white; a code of 8 bits is an eighth of the light below
+	mostStop    = -0.15    // above, the grain is cut off: three codes of it reach white
 	mostClipped = 1.0 / 32 // share of its pixels
 )
 
@@ -101,7 +102,7 @@ func (c clips) stops(light []float32, cols, rows int) catalogue.Floats {
 	out := make(catalogue.Floats, len(light))
 	for i, l := range light {
 		out[i] = catalogue.Untold
-		if v := math.Log2(float64(l)); v >= leastStop && float64(lost[i]) <= mostClipped*float64(n[i]) {
+		if v := math.Log2(float64(l)); v >= leastStop && v <= mostStop && float64(lost[i]) <= mostClipped*float64(n[i]) {
 			out[i] = float32(v)
 		}
 	}
