@@ -91,11 +91,13 @@ func (w Weights) read(seen []sight, i int, alike []int) Reading {
 			return bySensor(*e, "the level says %s in a frame of the set whose rims stand in the same places", Set)
 		}
 	}
-	b := s.believed()
+	b, one := s.believed(), *s
 	for _, j := range alike {
-		b.join(seen[j].believed(), 1/float64(len(alike)))
+		share := 1 / float64(len(alike))
+		b.join(seen[j].believed(), share)
+		one.rims.join(seen[j].rims, share)
 	}
-	return w.name(*s, b, len(alike))
+	return w.name(one, b, len(alike))
 }
 
 // bySensor is the reading of an elevation that a level measured.

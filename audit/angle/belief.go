@@ -85,7 +85,7 @@ func (w Weights) sightOf(f catalogue.Frame) (s sight) {
 			return // a level needs no help
 		}
 		s.straight, s.lined = w.lines(s)
-		s.even, s.focused = w.focusFall(s)
+		s.even, s.focused = w.focusFall(&s)
 	}()
 	if e := f.Exposure.Elevation; e != nil && *e >= -90 && *e <= 90 {
 		above := -*e // Exif counts upwards, the table is below
@@ -366,10 +366,10 @@ func (w Weights) name(s sight, b belief, alike int) Reading {
 	}
 	// What edges and focus tell of the class would only pull at a rim's degrees.
 	r.Elevation = b.top(low, high)
-	if own := s.rims.top(0, 90); len(s.views) > 0 && s.views[0].trust >= 0.5 && own >= low && own < high {
-		r.Elevation = own
-	}
 	r.PlusMinus = b.deviation(r.Elevation)
+	if own := s.rims.top(0, 90); len(s.views) > 0 && s.views[0].trust >= 0.5 && own >= low && own < high {
+		r.Elevation, r.PlusMinus = own, s.rims.deviation(own)
+	}
 	if alike > 0 {
 		r.Sources = append(r.Sources, Set)
 	}

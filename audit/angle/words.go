@@ -94,11 +94,15 @@ func (s sight) besides(r Reading) (says []string) {
 			says = append(says, "straight edges speak against it")
 		}
 	}
-	if slope, ok := fall(s.frame.Look.Focus); ok && s.focused {
+	if slope, ok := fall(s.frame.Look.Focus); ok {
+		share, known := s.shallow()
+		even := r.Class == plan.Overhead && math.Abs(slope) <= evenFocus
 		switch {
-		case r.Class == plan.Overhead && math.Abs(slope) <= evenFocus:
+		case even && known && share < 0.25:
+			says = append(says, fmt.Sprintf("focus even across the frame, as f/%g makes it at any angle", s.frame.Exposure.FNumber))
+		case even:
 			says = append(says, "focus even across the frame")
-		case r.Class != plan.Overhead && slope >= 3*evenFocus:
+		case r.Class != plan.Overhead && slope >= 3*evenFocus && share > 0:
 			says = append(says, "focus falls off towards the far edge")
 		}
 	}

@@ -34,6 +34,7 @@ type foodPhoto struct {
 	elevation    float64    // degrees; 0 where the label has none
 	rim          string     // visible: "yes", "partial" or "no"
 	frame        catalogue.Frame
+	exposure     catalogue.Exposure // what the file gives of its lens; most give nothing
 }
 
 // elevation is that of the surest rim alone.
@@ -74,11 +75,11 @@ func readFoodPhotos(t *testing.T) []foodPhoto {
 	for range 2 {
 		wg.Go(func() {
 			for i := range work {
-				seen, err := lookAtFile(filepath.Join(foodPhotos, photos[i].file))
+				seen, exposure, err := lookAndRead(filepath.Join(foodPhotos, photos[i].file))
 				if err != nil {
 					t.Errorf("%s: %v", photos[i].file, err)
 				}
-				photos[i].frame.Look = seen.Look
+				photos[i].frame.Look, photos[i].exposure = seen.Look, exposure
 			}
 		})
 	}
@@ -91,20 +92,29 @@ func readFoodPhotos(t *testing.T) []foodPhoto {
 }
 
 func lookAtFile(path string) (look.Seen, error) {
+	seen, _, err := lookAndRead(path)
+	return seen, err
+}
+
+// lookAndRead also gives what the camera wrote of the exposure, its level or
+// gravity left out.
+func lookAndRead(path string) (look.Seen, catalogue.Exposure, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return look.Seen{}, err
+		return look.Seen{}, catalogue.Exposure{}, err
 	}
 	defer f.Close()
 	info, err := f.Stat()
 	if err != nil {
-		return look.Seen{}, err
+		return look.Seen{}, catalogue.Exposure{}, err
 	}
 	shot, err := camera.Read(f, info.Size(), catalogue.JPEG)
 	if err != nil {
 		shot = camera.Shot{Orientation: 1}
 	}
-	return look.At(f, info.Size(), catalogue.JPEG, shot)
+	seen, err := look.At(f, info.Size(), catalogue.JPEG, shot)
+	shot.Exposure.Elevation = nil
+	return seen, shot.Exposure, err
 }
 
 // learn chooses the weights by a fixed rule on the given photographs: the
@@ -214,6 +224,7 @@ func TestAngleOfFoodPhotographs(t *testing.T) {
 	}
 	classes := []plan.Angle{plan.Overhead, plan.High, plan.ThreeQuarter, plan.Low}
 	said := map[plan.Angle]map[plan.Angle]int{}
+	var lensed, lensedFlags, lensedRight, lensedClasses int // with what files give of the lens
 	var flags, flagsRight, overheads, seen, seenRight, answered, answeredRight int
 	var errors []float64
 	var table strings.Builder
@@ -233,6 +244,23 @@ func TestAngleOfFoodPhotographs(t *testing.T) {
 			}
 			r := w.Of(p.frame)
 			n++
+			if p.exposure.Focal35 > 0 {
+				withLens := p.frame
+				withLens.Exposure = p.exposure
+				q := w.Of(withLens)
+				lensed++
+				if q.Class == p.angle {
+					lensedClasses++
+				}
+				if q.Class == plan.Overhead {
+					lensedFlags++
+					if q.Class == p.angle {
+						lensedRight++
+					} else {
+						t.Logf("%s, its lens known, is called overhead (%.2f, %s), its label is %s %.1f", p.file, q.Overhead, q.Why, p.angle, p.elevation)
+					}
+				}
+			}
 			if said[p.angle] == nil {
 				said[p.angle] = map[plan.Angle]int{}
 			}
@@ -289,6 +317,7 @@ func TestAngleOfFoodPhotographs(t *testing.T) {
 	median, p90 := errors[len(errors)/2], errors[len(errors)*9/10]
 	fmt.Fprintf(&table, "elevation, rim seen (%d)   median error %.1f°, nine of ten within %.1f°; within 3° %.0f %%, 5° %.0f %%, 10° %.0f %%\n",
 		len(errors), median, p90, within(3), within(5), within(10))
+	fmt.Fprintf(&table, "of %d whose file gives the focal length, judged with it: %d of %d overhead flags right, %d of all\n", lensed, lensedRight, lensedFlags, lensedClasses)
 	all := learn(photos)
 	fmt.Fprintf(&table, "learnt on all: trust %.2f%+.2f·s, overhead %.2f, others %.2f\n", all.Intercept, all.Slope, all.Overhead, all.Named)
 	t.Log("each repository judged by weights learnt on the others:\n" + table.String())

@@ -29,7 +29,7 @@ var rooms = map[string][]string{
 	"audit/plansheet":  {"audit/plan"},
 	"audit/crop":       {},
 	"audit/optics":     {},
-	"audit/angle":      {"audit/plan", "ingest/catalogue"},
+	"audit/angle":      {"audit/optics", "audit/plan", "ingest/catalogue"},
 	"audit":            {"audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
 	"cmd/coverplate":   {"audit", "audit/angle", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal"},
 }

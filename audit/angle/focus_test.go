@@ -1,0 +1,83 @@
+package angle
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"coverplate/ingest/catalogue"
+)
+
+// The blur at the far edge by the geometry of a thin lens, worked out by hand
+// from the similar triangles at the pupil: 50 mm f/2 on a full frame, aimed at
+// a table 800 mm away at 45°. The far edge of 24 mm height stands 12/50·… of the
+// axis above it and meets the table at d/(1 − t), t = 0.24.
+func TestFarBlur(t *testing.T) {
+	s := sight{height: 24.0 / 36}
+	s.frame.Exposure = catalogue.Exposure{FocalLength: 50, Focal35: 50, FNumber: 2, SubjectDistance: 0.8}
+	far := 800 / (1 - 0.24)
+	image := func(u float64) float64 { return 1 / (1/50.0 - 1/u) } // thin lens
+	disc := 25 * (image(800) - image(far)) / image(far)            // millimetres on the sensor
+	want := disc / 36 * 768
+	if got, ok := s.farBlur(45); !ok || !(math.Abs(got-want) <= 0.01*want) {
+		t.Errorf("blur %.3f pixels (%v), want %.3f", got, ok, want)
+	}
+	// Straight down there is no far edge; across the table it is the horizon.
+	if got, _ := s.farBlur(90); !(got < 1e-9) {
+		t.Errorf("straight down: %g", got)
+	}
+	horizon := 25 * (image(800) - 50) / 50 / 36 * 768
+	if got, _ := s.farBlur(10); !(math.Abs(got-horizon) <= 0.01*horizon) {
+		t.Errorf("over the horizon: %.2f, want %.2f", got, horizon)
+	}
+	// In portrait the long side is the height.
+	p := s
+	p.height = 1.5
+	p.frame.Exposure.SubjectDistance = 0.8
+	farther := 800 / (1 - 18.0/50)
+	want = 25 * (image(800) - image(farther)) / image(farther) / 36 * 768
+	if got, _ := p.farBlur(45); !(math.Abs(got-want) <= 0.01*want) {
+		t.Errorf("portrait: %.3f, want %.3f", got, want)
+	}
+	// Without a distance a plate of 30 cm gives it: as wide as half of the
+	// picture, 36 mm at 50 mm, it is 833 mm away.
+	s.frame.Exposure.SubjectDistance = 0
+	s.views = []view{{rim: catalogue.Rim{A: 0.25}, trust: 0.9}}
+	guessed, _ := s.farBlur(45)
+	s.frame.Exposure.SubjectDistance = 300 / 0.5 * 50 / 36 / 1000
+	if told, _ := s.farBlur(45); !(math.Abs(guessed-told) <= 1e-9) {
+		t.Errorf("by the plate %.4f, by its distance %.4f", guessed, told)
+	}
+	for _, e := range []catalogue.Exposure{{}, {FocalLength: 50, FNumber: 2}, {Focal35: 50, FNumber: 2}, {FocalLength: 50, Focal35: 50}, {FocalLength: 5000, Focal35: 5000, FNumber: 2, SubjectDistance: 1}} {
+		s.frame.Exposure = e
+		if _, ok := s.farBlur(45); ok {
+			t.Errorf("%+v: a blur", e)
+		}
+	}
+}
+
+// Even focus argues for an overhead where the lens would have blurred the far
+// edge of a table seen aslant, and for nothing where it would not.
+func TestFocusSpeaksWhereTheLensAllows(t *testing.T) {
+	even := &catalogue.Focus{Columns: 12, Rows: 32, Grid: make([]uint8, 12*32)}
+	for i := range even.Grid {
+		even.Grid[i] = 90
+	}
+	read := func(fNumber float64, focus *catalogue.Focus) Reading {
+		f := seen(rim(0.5, 0.33, 0.2, 79, 0.6))
+		f.Look.Focus = focus
+		f.Exposure = catalogue.Exposure{FocalLength: 50, Focal35: 50, FNumber: fNumber, SubjectDistance: 0.8}
+		return Of(f)
+	}
+	// Against the same frame without a focus grid: the lens's own nudge is in both.
+	open, closed := read(4, even).Overhead-read(4, nil).Overhead, read(22, even).Overhead-read(22, nil).Overhead
+	if !(open > 0.01 && closed == 0) {
+		t.Errorf("even focus adds %.3f at f/4 and %.3f at f/22", open, closed)
+	}
+	if why := read(4, even).Why; !strings.Contains(why, "; focus even across the frame; 50 mm f/4") {
+		t.Error(why)
+	}
+	if why := read(22, even).Why; !strings.Contains(why, "focus even across the frame, as f/22 makes it at any angle; 50 mm f/22") {
+		t.Error(why)
+	}
+}
