@@ -41,6 +41,7 @@ type view struct {
 	side      float64 // 0 … 1: the share of its tilt that is sideways, a roll of the camera
 	trust     float64 // 0 … 1, the chance that it shows the camera's elevation
 	spread    float64 // standard deviation of the sine of the elevation
+	empty     bool    // nothing is seen inside of the rim
 }
 
 // sight is what one frame holds that tells its angle.
@@ -123,6 +124,9 @@ func (w Weights) sightOf(f catalogue.Frame) (s sight) {
 			v.spread = max(v.spread, spreadWitness)
 		}
 		v.trust *= min(1, r.B/r.A/sliver) // the grain of a board is full of slivers
+		if empty(r, f.Look.Focus, s.height) {
+			v.trust, v.empty = v.trust*emptyTrust, true
+		}
 		s.views = append(s.views, v)
 	}
 	return s

@@ -12,22 +12,25 @@ import (
 // even across one that is seen from above. fall is how much sharper the near
 // edge is than the far one: the slope, over the height of the picture, of the
 // logarithm of the sharpness that a fifth of the cells of each eighth of the
-// rows exceed. ok is false where focus was not measured.
+// rows exceed. ok is false where focus was not measured, or nothing has an edge.
 func fall(f *catalogue.Focus) (slope float64, ok bool) {
 	if f == nil || f.Columns < 1 || f.Rows < focusBands || len(f.Grid) != f.Columns*f.Rows {
 		return 0, false
 	}
 	var along, square float64
+	most := uint8(0)
 	for k := range focusBands {
 		from, to := k*f.Rows/focusBands, (k+1)*f.Rows/focusBands
 		band := slices.Clone(f.Grid[from*f.Columns : to*f.Columns])
 		slices.Sort(band)
 		y := (float64(k) - (focusBands-1)/2.0) / (focusBands - 1)
 		// Two steps of the grid's 255, so that a plain cloth is no abyss.
-		along += y * math.Log(float64(band[len(band)*4/5])+2)
+		v := band[len(band)*4/5]
+		along += y * math.Log(float64(v)+2)
 		square += y * y
+		most = max(most, v)
 	}
-	return along / square, true
+	return along / square, most >= leastHeld
 }
 
 const focusBands = 8

@@ -138,37 +138,3 @@ func TestBoardsAgainstRims(t *testing.T) {
 		t.Errorf("a clear rim: %+v", got)
 	}
 }
-
-func TestFallOfFocus(t *testing.T) {
-	grid := func(at func(row int) uint8) *catalogue.Focus {
-		f := &catalogue.Focus{Columns: 12, Rows: 32, Grid: make([]uint8, 12*32)}
-		for i := range f.Grid {
-			f.Grid[i] = at(i / 12)
-		}
-		return f
-	}
-	even, ok := fall(grid(func(int) uint8 { return 90 }))
-	if !ok || even != 0 {
-		t.Errorf("even: %g, %v", even, ok)
-	}
-	// Of an exponential over the height the logarithm's slope is its exponent.
-	soft, _ := fall(grid(func(r int) uint8 { return uint8(100*math.Exp(0.8*(float64(r)+0.5)/32) - 2) }))
-	if !(math.Abs(soft-0.8*7/8) <= 0.05) { // from the middle of the first band to that of the last: 7/8 of the height
-		t.Errorf("exponential: %.3f, want %.3f", soft, 0.8*7/8)
-	}
-	for _, f := range []*catalogue.Focus{nil, {}, {Columns: 12, Rows: 32}, {Columns: 3, Rows: 4, Grid: make([]uint8, 12)}} {
-		if _, ok := fall(f); ok {
-			t.Errorf("%+v: told", f)
-		}
-	}
-	// A fall speaks against an overhead, evenness for it.
-	at := func(f *catalogue.Focus) float64 {
-		s := seen(rim(0.5, 0.33, 0.2, 76, 0.5))
-		s.Look.Focus = f
-		return Of(s).Overhead
-	}
-	none, flat, falls := at(nil), at(grid(func(int) uint8 { return 90 })), at(grid(func(r int) uint8 { return uint8(40 + 3*r) }))
-	if !(flat > none+0.02 && falls < none-0.05) {
-		t.Errorf("overhead %.2f, %.2f where focus is even, %.2f where it falls", none, flat, falls)
-	}
-}

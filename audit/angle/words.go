@@ -54,6 +54,9 @@ func (s sight) why(r Reading, alike int) string {
 		parts = append(parts, fmt.Sprintf("a rim %.0f %% as tall as it is wide, traced over %.0f %% of its edge: %s ± %.0f",
 			100*best.rim.B/best.rim.A, 100*best.rim.Cover, degrees(r.Elevation), r.PlusMinus))
 	}
+	if best.empty {
+		parts = append(parts, "nothing is seen inside of it, it may be a mere disc")
+	}
 	parts = append(parts, s.besides(r)...)
 	switch {
 	case s.posed:
