@@ -37,6 +37,15 @@ type Reading struct {
 	Overhead   float64    // 0 … 1, the chance that the elevation is 75° or more
 	Why        string     // the reason, in words, always given
 	Sources    []Source   // what it rests on, the surest first
+	Rims       []Seen     // the vessels that were weighed, the surest first
+	Tall       float64    // height of the picture in shares of its width, as Rims count; 0 not known
+}
+
+// Seen is a vessel's rim and what it says by itself.
+type Seen struct {
+	Rim       catalogue.Rim
+	Elevation float64 // degrees above the table
+	Agrees    bool    // whether the reading's elevation is its own, within its error
 }
 
 // Of reads one frame alone, by DefaultWeights.

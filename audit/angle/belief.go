@@ -333,7 +333,7 @@ func (b *belief) deviation(around float64) float64 {
 
 // name makes the reading of a frame from what is believed of it.
 func (w Weights) name(s sight, b belief, alike int) Reading {
-	r := Reading{Class: plan.UnknownAngle}
+	r := Reading{Class: plan.UnknownAngle, Tall: s.height}
 	if len(s.views) == 0 && !s.lined {
 		r.Overhead = 15.0 / 90
 		r.Why = "no round rim found, nor straight edges"
@@ -379,6 +379,10 @@ func (w Weights) name(s sight, b belief, alike int) Reading {
 	}
 	if usage(s.frame.Exposure) != 0 {
 		r.Sources = append(r.Sources, Lens)
+	}
+	for _, v := range s.views {
+		agrees := v.trust >= 0.3 && math.Abs(v.elevation-r.Elevation) <= max(3, r.PlusMinus)
+		r.Rims = append(r.Rims, Seen{v.rim, v.elevation, agrees})
 	}
 	r.Why = s.why(r, alike)
 	return r

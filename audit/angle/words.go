@@ -35,8 +35,8 @@ func side(e float64) string {
 // why says what an elevation that rests on rims rests on.
 func (s sight) why(r Reading, alike int) string {
 	agree := 0
-	for _, v := range s.views {
-		if v.trust >= 0.3 && math.Abs(v.elevation-r.Elevation) <= max(3, r.PlusMinus) {
+	for _, v := range r.Rims {
+		if v.Agrees {
 			agree++
 		}
 	}

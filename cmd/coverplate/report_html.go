@@ -6,6 +6,7 @@ import (
 	"io"
 
 	"coverplate/audit"
+	"coverplate/audit/angle"
 	"coverplate/audit/plan"
 	"coverplate/ingest/catalogue"
 )
@@ -37,6 +38,7 @@ type docketView struct {
 	Frames                         string
 	Picture                        template.URL
 	PictureOf                      string
+	Angle                          *angleView // nil where nothing is known of it
 	Strike, StrikeWhy              string
 	Needs                          []needView
 }
@@ -44,6 +46,13 @@ type docketView struct {
 type needView struct {
 	Need, Verdict, Why, Frame string
 	Others                    int
+}
+
+// angleView is from where a picture was seen: in words, and drawn over it.
+type angleView struct {
+	Says, Why string
+	Tall      float64 // height of the picture in shares of its width
+	Rims      []angle.Seen
 }
 
 type propView struct{ Prop, Recipes, Why string }
@@ -69,8 +78,12 @@ func writeReportHTML(w io.Writer, r audit.Report, book plan.Book, pictures func(
 	v.Style, v.Policy = dress(book)
 	picture := embedder(pictures)
 	titles := titlesOf(r)
+	views := map[catalogue.FrameID]angle.Reading{}
+	for i, v := range r.Views {
+		views[r.Matches[i].Frame] = v
+	}
 	for _, rec := range r.Recipes {
-		d := docketOf(rec, picture)
+		d := docketOf(rec, picture, views)
 		if rec.Strike == audit.MayStrike {
 			v.StrikeN++
 		} else {
@@ -93,7 +106,7 @@ func writeReportHTML(w io.Writer, r audit.Report, book plan.Book, pictures func(
 	return execute(w, set, "report", v)
 }
 
-func docketOf(rec audit.Recipe, picture func(catalogue.FrameID) template.URL) docketView {
+func docketOf(rec audit.Recipe, picture func(catalogue.FrameID) template.URL, views map[catalogue.FrameID]angle.Reading) docketView {
 	d := docketView{ID: rec.ID, Title: rec.Title, Chapter: rec.Chapter, Pages: rec.Pages, Day: dayName(rec.Day),
 		Frames: counted(rec.Frames, "frame", "frames"), Strike: string(rec.Strike), StrikeWhy: rec.StrikeWhy}
 	for _, f := range rec.Needs {
@@ -104,7 +117,23 @@ func docketOf(rec audit.Recipe, picture func(catalogue.FrameID) template.URL) do
 		d.Needs = append(d.Needs, n)
 		if d.Picture == "" && f.Frame != nil {
 			d.Picture, d.PictureOf = picture(f.FrameID), f.Need
+			d.Angle = angleViewOf(views[f.FrameID])
 		}
 	}
 	return d
+}
+
+// angleViewOf is what the page shows of a reading, nothing where it holds none.
+func angleViewOf(r angle.Reading) *angleView {
+	if !r.Known {
+		return nil
+	}
+	v := &angleView{Says: string(r.Class), Why: r.Why, Tall: r.Tall}
+	if r.Class == plan.UnknownAngle {
+		v.Says = "not sure"
+	}
+	if r.Tall > 0 {
+		v.Rims = r.Rims
+	}
+	return v
 }
