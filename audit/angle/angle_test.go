@@ -26,6 +26,10 @@ func TestReadings(t *testing.T) {
 	down := -88.0
 	level := catalogue.Frame{Exposure: catalogue.Exposure{Elevation: &down}}
 	level.Look = seen(rim(0.5, 0.33, 0.2, 40, 0.9)).Look
+	beyond, none := -96.0, math.NaN()
+	over := catalogue.Frame{Exposure: catalogue.Exposure{Elevation: &beyond}}
+	nonsense := catalogue.Frame{Exposure: catalogue.Exposure{Elevation: &none}}
+	nonsense.Look = level.Look
 	cropped := rim(0.5, 0.33, 0.2, 74.4, 0.8)
 	cropped.Turn = 88
 	for _, c := range []struct {
@@ -37,6 +41,8 @@ func TestReadings(t *testing.T) {
 	}{
 		{"nothing seen", seen(), plan.UnknownAngle, math.NaN(), "no round rim"},
 		{"the level comes before the rims", level, plan.Overhead, 88, "level says 88°"},
+		{"held beyond the upright", over, plan.Overhead, 84, "level says 84°"},
+		{"a level of nonsense", nonsense, plan.ThreeQuarter, 40, "as tall"},
 		{"one good rim", seen(rim(0.5, 0.33, 0.2, 40, 0.9)), plan.ThreeQuarter, 40, "a rim 64 % as tall as it is wide"},
 		{"from above", seen(rim(0.5, 0.33, 0.2, 86, 0.9)), plan.Overhead, 86, "as tall"},
 		{"from the side", seen(rim(0.5, 0.33, 0.2, 12, 0.9)), plan.Low, 12, ""},
@@ -71,6 +77,14 @@ func TestVesselsStrengthenAndWeaken(t *testing.T) {
 	if !(with > alone+0.05 && against < alone-0.05) {
 		t.Errorf("overhead %.2f alone, %.2f with one that agrees, %.2f with one that differs", alone, with, against)
 	}
+	// Without a focal length two plates that stand apart differ by some degrees
+	// and still agree; a faint curve is no witness at all.
+	if apart := Of(seen(rim(0.3, 0.33, 0.15, 60, 0.45), rim(0.75, 0.3, 0.12, 63, 0.45))); !(apart.Confidence > Of(seen(rim(0.3, 0.33, 0.15, 60, 0.45))).Confidence+0.05) {
+		t.Errorf("60° and 63° side by side: %+v", apart)
+	}
+	if faint := Of(seen(one, rim(0.75, 0.3, 0.12, 45, 0.34))).Overhead; faint != alone {
+		t.Errorf("a faint curve moves %.3f to %.3f", alone, faint)
+	}
 	// A rim and its own well are one witness.
 	if well := Of(seen(one, rim(0.3, 0.33, 0.1, 84, 0.44))).Overhead; well != alone {
 		t.Errorf("a well of the same plate moves %.3f to %.3f", alone, well)
@@ -98,6 +112,15 @@ func TestSetVotes(t *testing.T) {
 	level.Exposure.Elevation = &down
 	if got := OfSet([]catalogue.Frame{seen(clear), level})[0]; got.Class != plan.High || got.Elevation != 71 {
 		t.Errorf("beside a level of 71°: %+v", got)
+	}
+	// However many frames are alike, they count as one more, and that makes the
+	// degrees surer too.
+	two, three := OfSet([]catalogue.Frame{seen(faint), seen(clear)})[0], OfSet([]catalogue.Frame{seen(faint), seen(clear), seen(clear)})[0]
+	if !(math.Abs(two.Confidence-three.Confidence) <= 1e-9) {
+		t.Errorf("%.4f beside one, %.4f beside two of the same", two.Confidence, three.Confidence)
+	}
+	if alone := Of(seen(clear)); !(OfSet([]catalogue.Frame{seen(clear), seen(clear)})[0].PlusMinus < alone.PlusMinus-0.2) {
+		t.Errorf("± %.2f alone, no less beside the same", alone.PlusMinus)
 	}
 	// Another body is another spot.
 	moved := seen(clear)

@@ -88,8 +88,13 @@ func (w Weights) sightOf(f catalogue.Frame) (s sight) {
 		s.straight, s.lined = w.lines(s)
 		s.even, s.focused = w.focusFall(&s)
 	}()
-	if e := f.Exposure.Elevation; e != nil && *e >= -90 && *e <= 90 {
-		above := -*e // Exif counts upwards, the table is below
+	if e := f.Exposure.Elevation; e != nil && *e >= -180 && *e <= 180 {
+		// Exif counts upwards, the table is below; beyond the upright the camera
+		// hangs over and looks back.
+		above := -*e
+		if math.Abs(above) > 90 {
+			above = math.Copysign(180, above) - above
+		}
 		s.sensor = &above
 	}
 	if f.Look.Width <= 0 || f.Look.Height <= 0 {

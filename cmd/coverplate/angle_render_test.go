@@ -206,3 +206,44 @@ func TestAngleOfRenderedDishes(t *testing.T) {
 		t.Errorf("%d of %d within 3°, want 95 %%", near, found)
 	}
 }
+
+// A dish off the axis, and one that the picture cuts by up to a half: what is
+// answered is right, and a cut dish is no reason to call an overhead.
+func TestAngleOfCutDishes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("renders")
+	}
+	var scenes []rendered
+	n := 0
+	for _, e := range []float64{20, 32, 44, 57, 66, 80, 86, 90} {
+		for _, right := range []float64{0.22, 0.31} { // half of the picture is 0.35 m wide, the plate 0.28
+			n++
+			focal := []float64{26, 50, 85}[n%3]
+			scenes = append(scenes, rendered{elevation: e, focal35: focal, distance: focal / 26 * 0.5, right: right, away: []float64{0, 0.05, -0.06}[n%3],
+				blur: 0.7, noise: 3})
+		}
+	}
+	answered, near := 0, 0
+	for _, s := range scenes {
+		r, err := s.read(true)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := math.Abs(r.Elevation - s.elevation)
+		t.Logf("%g°, %g mm, %.2f m to the side: %s %.1f ± %.1f", s.elevation, s.focal35, s.right, r.Class, r.Elevation, r.PlusMinus)
+		if r.Class == plan.UnknownAngle {
+			continue
+		}
+		answered++
+		if d <= 3 {
+			near++
+		}
+		if r.Class == plan.Overhead && s.elevation < 72 || r.Class != plan.Overhead && s.elevation >= 78 {
+			t.Errorf("%+v is called %s: %s", s, r.Class, r.Why)
+		}
+	}
+	t.Logf("%d cut or off the axis, %d answered, %d of them within 3°", len(scenes), answered, near)
+	if !(answered*10 >= len(scenes)*7) || !(near*10 >= answered*9) {
+		t.Errorf("%d of %d answered, %d within 3°; want seven of ten, and nine of ten of those", answered, len(scenes), near)
+	}
+}

@@ -103,7 +103,7 @@ func TestHostilePicturesAreBounded(t *testing.T) {
 		}
 		found, _ := Find(p)
 		for _, r := range found {
-			if !(r.A > 0 && r.B > 0 && r.B <= r.A && r.Score >= 0 && r.Score <= 1 && r.Support <= 1 && r.Cover <= r.Inside && math.Abs(r.Turn) <= 90) {
+			if !(r.A > 0 && r.B > 0 && r.B <= r.A && r.Score >= 0 && r.Score <= 1 && r.Support <= 1 && r.Support >= 0.4 && r.Cover >= 0.28 && r.Cover <= r.Inside && math.Abs(r.Turn) <= 90) {
 				t.Errorf("%s: rim %+v", c.name, r)
 			}
 		}

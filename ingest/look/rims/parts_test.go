@@ -160,3 +160,54 @@ func TestThresholds(t *testing.T) {
 		}
 	}
 }
+
+// A rim is surer the larger it is and the more of it is traced, and less sure
+// where it leans, unless it is too round to lean.
+func TestScore(t *testing.T) {
+	const short = 400
+	base := ellipse{a: 180, b: 120, cover: 0.9, support: 0.9}
+	with := func(change func(*ellipse)) float64 {
+		e := base
+		change(&e)
+		return score(e, short)
+	}
+	whole := score(base, short)
+	if !(math.Abs(whole-0.81) <= 1e-12) { // as large as counts, level
+		t.Errorf("score %.4f, want cover times support", whole)
+	}
+	for _, c := range []struct {
+		name   string
+		change func(*ellipse)
+		want   float64 // of whole
+	}{
+		{"a quarter as large", func(e *ellipse) { e.a, e.b = e.a/4, e.b/4 }, 0.5},
+		{"larger still", func(e *ellipse) { e.a, e.b = e.a*1.5, e.b*1.5 }, 1},
+		{"half covered", func(e *ellipse) { e.cover /= 2 }, 0.5},
+		{"leaning by 17°", func(e *ellipse) { e.turn = 17 * math.Pi / 180 }, 1 - 0.5*0.5*2/3},
+		{"leaning the other way", func(e *ellipse) { e.turn = -17 * math.Pi / 180 }, 1 - 0.5*0.5*2/3},
+		{"standing on end", func(e *ellipse) { e.turn = math.Pi / 2 }, 0.5},
+		{"round, whichever way", func(e *ellipse) { e.b, e.turn = e.a, math.Pi/2 }, 1},
+	} {
+		if got := with(c.change) / whole; !(math.Abs(got-c.want) <= 1e-9) {
+			t.Errorf("%s: %.4f of the score, want %.4f", c.name, got, c.want)
+		}
+	}
+}
+
+// Edges that run across an ellipse don't trace it.
+func TestStripesTraceNoRim(t *testing.T) {
+	const w, h = 640, 427
+	p := Picture{w, h, make([]uint8, 4*w*h)}
+	for i := range w * h {
+		v := uint8(60 + 120*(i%w/6%2))
+		p.Pix[4*i], p.Pix[4*i+1], p.Pix[4*i+2] = v, v, v
+	}
+	e := edgesOf(shrink(p, fullSide))
+	x := ellipse{x: 319.5, y: 212.5, a: 180, b: 150, cos: 1}
+	e.trace(&x, samples, nil)
+	// Within acos 0.92 = 23° of upright lie a quarter of the directions of a
+	// circle, somewhat less of this ellipse.
+	if !(x.support > 0.1 && x.support < 0.3) {
+		t.Errorf("stripes trace %.2f of an ellipse, want some 0.25", x.support)
+	}
+}
