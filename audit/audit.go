@@ -25,8 +25,13 @@ import (
 // when two spreads look different: both palette thresholds are this project's
 // choice, see tooAlike and jarring. SameSurface follows Mokrzycki and Tatol (2011),
 // for whom an observer sees two different colours from 5 on, though in the
-// older ΔE of 1976, and so does WhiteDrift. OddsFloor and SetGap are common
-// sense, no source; so are the limits of focus and light, all provisional.
+// older ΔE of 1976, and so does WhiteDrift. FocusFloor is a blur of σ 1.8 pixels
+// at 1:1: half of the subjective quality is left where it is printed at 300
+// pixels an inch (TestFocusFloorLeavesHalfOfTheQuality). MotionShare is the
+// least multiple of 0.05 from which at most one of twenty pictures that did not
+// move is called moved (TestFocusFallsWithEveryBlur in ingest/look). OddsFloor
+// and SetGap are common sense, no source; so are the limits of light and
+// FocusShare, all provisional.
 func DefaultRules() Rules {
 	return Rules{
 		Shapes: []Shape{
@@ -41,8 +46,8 @@ func DefaultRules() Rules {
 		SetGap:      10 * time.Minute,
 		SameSurface: 5,
 		FocusShare:  0.7,
-		FocusFloor:  0.2,
-		MotionShare: 0.5,
+		FocusFloor:  0.37,
+		MotionShare: 0.35,
 		MostBurnt:   0.02,
 		MostBlocked: 0.1,
 		LevelDrift:  0.7,
@@ -164,7 +169,7 @@ func lay(s Shoot) *sheet {
 	d.sceneAt, d.gains = make([]int, len(d.frames)), make([][3]float64, len(d.frames))
 	d.casts, d.sharpness = make([]float64, len(d.frames)), make([]float64, len(d.frames))
 	for i := range d.frames {
-		d.besides[i] = beside{sharpest: i, alike: i}
+		d.besides[i] = beside{sharpest: i, alike: i, ofBest: 1, ofAlike: 1}
 		d.sceneAt[i], d.sharpness[i] = -1, -1
 	}
 	for i := range d.sets {

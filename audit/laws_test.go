@@ -375,6 +375,7 @@ func season(frames, recipes int) Shoot {
 			f.Look.Focus.Full = f64(0.5)
 		}
 		f.Look.Light = &catalogue.Light{MattersHigh: float64(i%23) / 1000, Level: -2 - float64(i%5)/4}
+		cellsOf(&f.Look, 3*r+i%3, float32(i%11)/30)
 		for k := range 3 {
 			f.Look.Rims = append(f.Look.Rims, catalogue.Rim{X: 0.5, Y: 0.75, A: 0.3, B: 0.3 - float64(i%7)/30, Cover: 0.9, Support: 0.9, Score: 0.9 - float64(k)/5})
 		}
@@ -384,6 +385,20 @@ func season(frames, recipes int) Shoot {
 		s.Frames = append(s.Frames, f)
 	}
 	return s
+}
+
+// cellsOf gives a frame the cells of one of many pictures, 24 × 16 of them.
+func cellsOf(l *catalogue.Look, picture int, soft float32) {
+	f, g := l.Focus, l.Light
+	f.Columns, f.Rows, g.Columns, g.Rows = 48, 32, 24, 16
+	f.Grid = slices.Repeat([]uint8{90, 120}, 48*16)
+	for i := range 24 * 16 {
+		v := float32((i*(2*picture+7))%97) / 97
+		f.Fine, f.Far = append(f.Fine, 0.002+0.003*v-0.001*soft), append(f.Far, 0.002+0.001*v)
+		for c := range g.Stops {
+			g.Stops[c] = append(g.Stops[c], -3+2*v-0.1*soft)
+		}
+	}
 }
 
 // How fast, BenchmarkRun says: no test takes the time, since other work on the

@@ -18,8 +18,8 @@ func (d *sheet) sharp(f *fit, fine bool) {
 		f.ask("focus", "focus")
 		return
 	}
-	ofSet, ofAlike := d.besides[f.frame].sharpest, d.besides[f.frame].alike
-	alike, inSet := d.sharpBeside(f.frame, ofAlike), d.sharpBeside(f.frame, ofSet)
+	b := d.besides[f.frame]
+	ofSet, ofAlike, alike, inSet := b.sharpest, b.alike, b.ofAlike, b.ofBest
 	var against string
 	switch {
 	case alike < d.Rules.FocusShare:

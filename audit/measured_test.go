@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -89,9 +90,9 @@ func TestVerdictByFocusLightAngleAndRole(t *testing.T) {
 		{"hero chosen without its light", plan.Hero, []change{with(from(40), sharpAs(0.8, 0.6))}, "a.JPG", Settled, "rests on the person who chose: light", "a.JPG", ""},
 		{"hero not read at 1:1", plan.Hero, []change{with(well, sharpAs(0.8, -1))}, "", ToLook, "sharpness at 1:1, not read yet", "a.JPG", "a.JPG"},
 		{"chosen hero not read at 1:1", plan.Hero, []change{with(well, sharpAs(0.8, -1)), well}, "a.JPG", Settled, "rests on the person who chose: sharpness at 1:1", "a.JPG", "a.JPG"},
-		{"hero soft at 1:1", plan.Hero, []change{blurred}, "", ToReshoot, "its only frame is not fit: it is soft, out of focus: sharpness 0.05 at 1:1, 0.2 is the floor", "a.JPG", ""},
-		{"hero at the floor at 1:1", plan.Hero, []change{with(well, sharpAs(0.8, 0.2))}, "", ToChoose, "0.20 at 1:1", "a.JPG", ""},
-		{"hero a hair below the floor is not rounded up to it", plan.Hero, []change{with(well, sharpAs(0.8, 0.1999))}, "", ToReshoot, "sharpness 0.1999 at 1:1", "a.JPG", ""},
+		{"hero soft at 1:1", plan.Hero, []change{blurred}, "", ToReshoot, "its only frame is not fit: it is soft, out of focus: sharpness 0.05 at 1:1, 0.37 is the floor", "a.JPG", ""},
+		{"hero at the floor at 1:1", plan.Hero, []change{with(well, sharpAs(0.8, 0.37))}, "", ToChoose, "0.37 at 1:1", "a.JPG", ""},
+		{"hero a hair below the floor is not rounded up to it", plan.Hero, []change{with(well, sharpAs(0.8, 0.3699))}, "", ToReshoot, "sharpness 0.3699 at 1:1", "a.JPG", ""},
 		{"hero moved", plan.Hero, []change{with(blurred, moved(0.8, 12, 0.5))}, "", ToReshoot, "blurred by motion along 12° (0.80) in 0.5 s: the floor or the camera moved|!out of focus", "a.JPG", ""},
 		{"hero moved in a short exposure", plan.Hero, []change{with(blurred, moved(0.8, 12, 0.01))}, "", ToReshoot, "blurred by motion along 12°|!the floor or", "a.JPG", ""},
 		{"hero of boards: lines of one direction are no fault", plan.Hero, []change{with(well, moved(0.8, 12, 0.5))}, "", ToChoose, "more is lost along 12° than across it (0.80)", "a.JPG", ""},
@@ -192,6 +193,37 @@ func TestVerdictByFocusLightAngleAndRole(t *testing.T) {
 				t.Errorf("wants %q at 1:1, want %q", got, c.wants)
 			}
 		})
+	}
+}
+
+// The floor at 1:1 is where half of the subjective quality is left of a picture
+// printed at 300 pixels an inch and seen from where one of them is an arcminute,
+// 29 cm: the mean over octaves of the contrast that it keeps from 3 to 12 cycles
+// a degree (subjective quality factor; Granger and Cupery, Photographic Science
+// and Engineering 16 (1972) 221–230; from memory). What is measured at 1:1 is
+// the contrast kept at a period of 8 pixels, exp(−2π²σ²/64) of a blur of σ
+// (reference 09).
+func TestFocusFloorLeavesHalfOfTheQuality(t *testing.T) {
+	quality := func(full float64) float64 {
+		sigma := math.Sqrt(-math.Log(full) * 64 / (2 * math.Pi * math.Pi))
+		const steps = 1000
+		sum := 0.0
+		for i := range steps {
+			f := 3 * math.Pow(4, (float64(i)+0.5)/steps) / 60 // cycles an arcminute, a pixel
+			sum += math.Exp(-2 * math.Pi * math.Pi * sigma * sigma * f * f)
+		}
+		return sum / steps
+	}
+	floor := DefaultRules().FocusFloor
+	if got := quality(floor); !(math.Abs(got-0.5) <= 0.005) { // the floor has two digits
+		t.Errorf("a floor of %v leaves a quality of %.3f, want a half", floor, got)
+	}
+	// What depth calls sharp passes it: a disc of 0.03 mm on 6000 pixels over
+	// 36 mm, the usual circle of confusion, is 5 pixels wide, and spreads light
+	// as far as a Gaussian of a quarter of that.
+	const sigma = 0.03 / 36 * 6000 / 4
+	if full := math.Exp(-2 * math.Pi * math.Pi * sigma * sigma / 64); !(full > floor) {
+		t.Errorf("at the edge of the depth of field sharpness at 1:1 is %.2f, under the floor of %v", full, floor)
 	}
 }
 

@@ -16,7 +16,7 @@ import (
 // What makes two frames of one picture. All are choices; TestOnePictureIsKnown
 // says what they let through.
 const (
-	sameLight  = 0.9  // of the variance of the light of cells that the other frame's explains
+	sameLight  = 0.9  // of the variance of the light of cells that the other frame's explains, no cell counting for more than half of it
 	leastCells = 0.3  // share of cells whose light can be told in both
 	leastLight = 0.15 // stops by which that light strays at least: of a bare wall nothing is known
 	outlier    = 0.25 // stops off the common change from which a cell shows something else
@@ -29,53 +29,68 @@ func exposedBeside(a, b *catalogue.Light) (gain [3]float64, ok bool) {
 	if a == nil || b == nil || a.Columns != b.Columns || a.Rows != b.Rows {
 		return gain, false
 	}
+	n := a.Columns * a.Rows
 	var left, all float64
+	var most [3]float64 // of what a cell may count: half of the variance
 	for c := range gain {
 		x, y := a.Stops[c], b.Stops[c]
-		n := a.Columns * a.Rows
 		if len(x) != n || len(y) != n || n == 0 {
 			return gain, false
 		}
-		told, mean, square := 0, 0.0, 0.0
+		var told, off, off2, light, light2 float64
 		for i, v := range x {
 			if w := y[i]; v < catalogue.Untold && w < catalogue.Untold {
+				d, l := float64(v-w), float64(w)
 				told++
-				gain[c] += float64(v - w)
-				mean += float64(w)
-				square += float64(w) * float64(w)
+				off += d
+				off2 += d * d
+				light += l
+				light2 += l * l
 			}
 		}
-		if float64(told) < leastCells*float64(n) {
+		strays := light2 - light*light/told
+		if told < leastCells*float64(n) || !(strays >= leastLight*leastLight*told) {
 			return gain, false
 		}
-		k := float64(told)
-		gain[c] /= k
-		all += square - mean*mean/k
-		if square/k-mean/k*mean/k < leastLight*leastLight {
-			return gain, false
+		gain[c] = off / told
+		left += off2 - off*off/told
+		all += strays
+		most[c] = strays / told / 2
+	}
+	if !(left <= all/2) { // it is far from it
+		return gain, false
+	}
+	left = 0
+	for c := range gain {
+		for range 2 { // what a cook's hand covers is left out, by and by
+			gain[c] += commonChange(a.Stops[c], b.Stops[c], gain[c])
 		}
-		// What a cook's hand covers is left out, by and by.
-		var rest float64
-		for range 3 {
-			var sum, n float64
-			rest = 0
-			for i, v := range x {
-				if w := y[i]; v < catalogue.Untold && w < catalogue.Untold {
-					d := float64(v-w) - gain[c]
-					rest += d * d
-					if math.Abs(d) < outlier {
-						sum += d
-						n++
-					}
-				}
-			}
-			if n > 0 {
-				gain[c] += sum / n
+		for i, v := range a.Stops[c] {
+			if w := b.Stops[c][i]; v < catalogue.Untold && w < catalogue.Untold {
+				d := float64(v-w) - gain[c]
+				left += min(d*d, most[c])
 			}
 		}
-		left += rest
 	}
 	return gain, left <= (1-sameLight)*all
+}
+
+// commonChange is the mean of how much farther the cells of x are above those of
+// y than gain, outliers left out.
+func commonChange(x, y catalogue.Floats, gain float64) float64 {
+	var sum, n float64
+	for i, v := range x {
+		if w := y[i]; v < catalogue.Untold && w < catalogue.Untold {
+			if d := float64(v-w) - gain; d > -outlier && d < outlier {
+				sum += d
+				n++
+			}
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / n
 }
 
 // stopsOf is how much brighter a neutral surface is for a change of light by
@@ -190,10 +205,13 @@ func ownPart(f *catalogue.Focus, place []float64) []float64 {
 		return place
 	}
 	out := make([]float64, len(place))
-	for i, v := range f.Grid {
-		at := i / f.Columns * rows / f.Rows * columns
-		at += i % f.Columns * columns / f.Columns
-		out[at] += place[at] * float64(v) * float64(v)
+	for y := range f.Rows {
+		from := y * rows / f.Rows * columns
+		line, own := out[from:][:columns], place[from:][:columns]
+		for x, v := range f.Grid[y*f.Columns:][:f.Columns] {
+			at := uint32(x) * uint32(columns) / uint32(f.Columns)
+			line[at] += own[at] * float64(v) * float64(v)
+		}
 	}
 	return out
 }

@@ -314,7 +314,7 @@ func (d *sheet) speakOfPlace(c *casting, at int) {
 		c.add(RoleHero, "light", -1, says)
 	}
 	if d.focus(at) != nil {
-		if d.sharpBeside(at, d.besides[at].sharpest) < d.Rules.FocusShare {
+		if d.besides[at].ofBest < d.Rules.FocusShare {
 			c.add(RoleHero, "focus", -0.5, "softer than the best of its set")
 		}
 	}

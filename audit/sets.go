@@ -190,6 +190,8 @@ func mainArea(m *catalogue.Matters) float64 {
 type beside struct {
 	sharpest int     // of the set; the frame itself where none is sharper
 	alike    int     // the sharpest of the alike ones
+	ofBest   float64 // how sharp it is against sharpest, 1 as sharp
+	ofAlike  float64 // and against alike
 	stops    float64 // brighter than the middle of the alike ones
 	others   int     // how many alike ones stops is taken from
 }
@@ -198,7 +200,7 @@ type beside struct {
 func (d *sheet) compare(s *set) {
 	levels := make([]float64, 0, len(s.frames))
 	for _, at := range s.frames {
-		b := beside{sharpest: at, alike: at}
+		b := beside{sharpest: at, alike: at, ofBest: 1, ofAlike: 1}
 		mine, light := d.focus(at), d.light(at)
 		levels = levels[:0]
 		for _, i := range s.frames {
@@ -221,7 +223,10 @@ func (d *sheet) compare(s *set) {
 			}
 		}
 		if b.others = len(levels); b.others > 0 {
-			b.stops = -middle(levels)
+			b.stops = offMiddle(levels, 0)
+		}
+		if mine != nil {
+			b.ofBest, b.ofAlike = d.sharpBeside(at, b.sharpest), d.sharpBeside(at, b.alike)
 		}
 		d.besides[at] = b
 	}
@@ -238,21 +243,29 @@ func (d *sheet) castsOf(v scene) {
 	if len(v.frames) < fewestCasts {
 		return
 	}
-	var mid [3]float64
-	each := make([]float64, len(v.gains))
-	for c := range mid {
-		for k, g := range v.gains {
-			each[k] = g[c]
-		}
-		mid[c] = middle(each)
-	}
+	others := make([]float64, 0, len(v.gains))
 	for k, at := range v.frames {
-		off := v.gains[k]
+		var off [3]float64
 		for c := range off {
-			off[c] -= mid[c]
+			others = others[:0]
+			for i, g := range v.gains {
+				if i != k {
+					others = append(others, g[c])
+				}
+			}
+			off[c] = offMiddle(others, v.gains[k][c])
 		}
 		d.casts[at] = castBy(off)
 	}
+}
+
+// offMiddle is how far own lies above the middle of all, itself among them; 0
+// where it is between the two in the middle. others is put in order.
+func offMiddle(others []float64, own float64) float64 {
+	slices.Sort(others)
+	n := len(others)
+	low, high := others[(n-1)/2], others[n/2] // of an even number of others the middle with own lies between
+	return own - min(max(own, low), high)
 }
 
 // brighter is by how many stops frame i is brighter than j: by the surfaces
@@ -291,12 +304,3 @@ func (d *sheet) light(at int) *catalogue.Light {
 
 func share(x float64) bool  { return x >= 0 && x <= 1 }
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
-
-// middle is the median, the lower of two; 0 of none.
-func middle(all []float64) float64 {
-	if len(all) == 0 {
-		return 0
-	}
-	slices.Sort(all)
-	return all[(len(all)-1)/2]
-}

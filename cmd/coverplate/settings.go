@@ -160,8 +160,8 @@ func settingKeys() []setting {
 				return
 			}},
 		share("judgement.focus_share", "Share of the sharpest alike frame of its set (0 to 1) below which a frame is\nsoft. Common practice, no source; provisional.", func(r *audit.Rules) *float64 { return &r.FocusShare }),
-		share("judgement.focus_floor", "Sharpness of what matters at full size (0 to 1) below which a frame is soft\nwhatever its set. The project's own choice; provisional.", func(r *audit.Rules) *float64 { return &r.FocusFloor }),
-		share("judgement.motion_share", "How much more must be lost along one direction than across it (0 to 1) for\na soft frame to be called moved rather than out of focus. Provisional.", func(r *audit.Rules) *float64 { return &r.MotionShare }),
+		share("judgement.focus_floor", "Sharpness of what matters at full size (0 to 1) below which a frame is soft\nwhatever its set: 0.37 is a blur of 1.8 pixels, half of the subjective quality\nat 300 pixels an inch.", func(r *audit.Rules) *float64 { return &r.FocusFloor }),
+		share("judgement.motion_share", "How much more must be lost along one direction than across it (0 to 1) for\na soft frame to be called moved rather than out of focus: one of twenty that\ndid not move would be at the most.", func(r *audit.Rules) *float64 { return &r.MotionShare }),
 		share("judgement.most_burnt", "Share of what matters (0 to 1) that may be burnt out: clipped high.\nCommon practice, no source; provisional.", func(r *audit.Rules) *float64 { return &r.MostBurnt }),
 		share("judgement.most_blocked", "Share of what matters (0 to 1) that may be without drawing in the shadows:\nclipped low. Common practice, no source; provisional.", func(r *audit.Rules) *float64 { return &r.MostBlocked }),
 		{"judgement.level_drift", "Stops by which a frame's exposure may differ from its set before it is\nnoted. Common practice, no source.", "stops from 0 to 10, like " + number(audit.DefaultRules().LevelDrift), false,

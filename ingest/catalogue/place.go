@@ -71,12 +71,12 @@ func (m *Matters) Place(columns, rows int) []float64 {
 	if m == nil || columns <= 0 || rows <= 0 || !grid(len(m.Weight), m.Columns, m.Rows) {
 		return nil
 	}
-	top, least := slices.Max(m.Weight), uint8(1)
-	if top == 0 {
-		return nil
-	}
-	if top >= MattersFrom {
-		least = MattersFrom
+	least := uint8(MattersFrom)
+	if !slices.ContainsFunc(m.Weight, func(w uint8) bool { return w >= MattersFrom }) {
+		if slices.Max(m.Weight) == 0 {
+			return nil
+		}
+		least = 1
 	}
 	xs, ys := bounds(m.Columns, columns), bounds(m.Rows, rows)
 	out := make([]float64, columns*rows)
