@@ -1,7 +1,6 @@
 package look
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -55,7 +54,7 @@ func weigh(r colour.Raster, focus *catalogue.Focus, rims []catalogue.Rim) *catal
 		grid[i] = min(1, float64(v[0])/top) * sharpAt(focus, x, y) * central(x, y)
 	}
 	high := float64(r.Height) / float64(r.Width)
-	vessels := vesselsOf(rims)
+	vessels := laden(vesselsOf(rims), grid, m.Columns, m.Rows, high, threshold(grid))
 	gathered(grid, m.Columns, m.Rows, high, vessels)
 	cut := threshold(grid)
 	m.Weight = make([]uint8, len(grid))
@@ -64,133 +63,9 @@ func weigh(r colour.Raster, focus *catalogue.Focus, rims []catalogue.Rim) *catal
 	}
 	whole(m)
 	part(m, high, vessels)
+	sparse(m)
 	m.Regions = regions(*m)
 	return m
-}
-
-// softened is the 5 × 5 binomial blur of Achanta et al. (2009), by which grain
-// and the finest texture do not stand out. Borders are held.
-func softened(lab []colour.Lab, w, h int) []colour.Lab {
-	kernel := [...]float64{1.0 / 16, 4.0 / 16, 6.0 / 16, 4.0 / 16, 1.0 / 16}
-	pass := func(in []colour.Lab, step, length int, along func(i int) int) []colour.Lab {
-		out := make([]colour.Lab, len(in))
-		for i := range in {
-			at := along(i)
-			var c colour.Lab
-			for k, f := range kernel {
-				j := i + (min(max(at+k-2, 0), length-1)-at)*step
-				c.L += f * in[j].L
-				c.A += f * in[j].A
-				c.B += f * in[j].B
-			}
-			out[i] = c
-		}
-		return out
-	}
-	lab = pass(lab, 1, w, func(i int) int { return i % w })
-	return pass(lab, w, h, func(i int) int { return i / w })
-}
-
-// tuned is the frequency-tuned saliency of Achanta, Hemami, Estrada and
-// Süsstrunk, CVPR 2009: how far each softened pixel lies from the mean of the
-// picture before it was softened, which the softening all but keeps. ΔE*ab.
-func tuned(lab []colour.Lab, mean colour.Lab) []float64 {
-	out := make([]float64, len(lab))
-	for i, c := range lab {
-		out[i] = math.Sqrt(apartSquare(c, mean))
-	}
-	return out
-}
-
-// apartSquare is the square of ΔE*ab.
-func apartSquare(a, b colour.Lab) float64 {
-	return square(a.L-b.L) + square(a.A-b.A) + square(a.B-b.B)
-}
-
-func square(x float64) float64 { return x * x }
-
-func meanOf(lab []colour.Lab) colour.Lab {
-	var m colour.Lab
-	for _, c := range lab {
-		m.L, m.A, m.B = m.L+c.L, m.A+c.A, m.B+c.B
-	}
-	n := float64(len(lab))
-	return colour.Lab{L: m.L / n, A: m.A / n, B: m.B / n}
-}
-
-// outstanding says of each pixel how far it stands out. A dish that fills half
-// the picture draws the mean towards itself, so that the table would stand
-// out from it: the colours of the border count for as much of the answer as
-// they account for of the border.
-func outstanding(lab []colour.Lab, w, h int) []float64 {
-	out := tuned(lab, meanOf(lab))
-	grounds, share := surfaces(lab, w, h)
-	for i, c := range lab {
-		if len(grounds) == 0 {
-			break
-		}
-		d := math.Inf(1)
-		for _, g := range grounds {
-			d = min(d, apartSquare(c, g))
-		}
-		out[i] = share*math.Sqrt(d) + (1-share)*out[i]
-	}
-	return out
-}
-
-// surfaces returns the colours that the border is made of, at most four, each
-// a seventh of it or more, and which share of the border they account for.
-func surfaces(lab []colour.Lab, w, h int) ([]colour.Lab, float64) {
-	const near, least, most = 11.0, 1.0 / 7, 4 // ΔE*ab; share; count
-	const sample = 512                         // pixels of the border that stand for all
-	ring := max(1, min(w, h)/14)
-	var border []colour.Lab
-	for i, c := range lab {
-		if x, y := i%w, i/w; x < ring || y < ring || x >= w-ring || y >= h-ring {
-			border = append(border, c)
-		}
-	}
-	if step := len(border) / sample; step > 1 {
-		for i := range len(border) / step {
-			border[i] = border[i*step]
-		}
-		border = border[:len(border)/step]
-	}
-	taken := make([]bool, len(border))
-	var found []colour.Lab
-	var count int
-	for len(found) < most {
-		// The seed with the most of the border about it, of an even sample.
-		best, bestN := -1, 0
-		for s := 0; s < len(border); s += max(1, len(border)/96) {
-			if taken[s] {
-				continue
-			}
-			n := 0
-			for i, c := range border {
-				if !taken[i] && apartSquare(c, border[s]) < near*near {
-					n++
-				}
-			}
-			if n > bestN {
-				best, bestN = s, n
-			}
-		}
-		if best < 0 || float64(bestN) < least*float64(len(border)) {
-			break
-		}
-		var members []colour.Lab
-		seed := border[best]
-		for i, c := range border {
-			if !taken[i] && apartSquare(c, seed) < near*near {
-				taken[i] = true
-				members = append(members, c)
-			}
-		}
-		count += len(members)
-		found = append(found, meanOf(members))
-	}
-	return found, float64(count) / float64(len(border))
 }
 
 // central favours the middle a little: models of what people look at do better
@@ -221,70 +96,6 @@ func sharpAt(f *catalogue.Focus, x, y float64) float64 {
 		return 1
 	}
 	return 0.5 + 0.5*float64(best)/float64(top)
-}
-
-// vesselsOf returns the rims that count, one a vessel: a bowl draws its outer
-// edge, its inner edge and the edge of what is in it.
-func vesselsOf(rims []catalogue.Rim) []catalogue.Rim {
-	var all []catalogue.Rim
-	for _, r := range rims {
-		if r.Score >= rimCounts && r.A > 0 && r.B > 0 {
-			all = append(all, r)
-		}
-	}
-	slices.SortStableFunc(all, func(a, b catalogue.Rim) int { return cmp.Compare(b.A*b.B, a.A*a.B) })
-	var out []catalogue.Rim
-	for _, r := range all {
-		if !slices.ContainsFunc(out, func(larger catalogue.Rim) bool { return within(larger, r.X, r.Y) < 0.8 }) {
-			out = append(out, r)
-		}
-	}
-	return out
-}
-
-// within tells how far out a place lies: 0 at the rim's centre, 1 on the rim.
-// x and y are shares of the picture's width.
-func within(r catalogue.Rim, x, y float64) float64 {
-	sin, cos := math.Sincos(r.Turn * math.Pi / 180)
-	x, y = x-r.X, y-r.Y
-	return math.Sqrt(square((x*cos+y*sin)/r.A) + square((y*cos-x*sin)/r.B))
-}
-
-// gathered lifts all that lies inside of a rim to what a dish weighs. high is
-// the picture's height in widths.
-func gathered(grid []float64, columns, rows int, high float64, vessels []catalogue.Rim) {
-	for i := range grid {
-		x, y := (float64(i%columns)+0.5)/float64(columns), (float64(i/columns)+0.5)/float64(rows)*high
-		for _, r := range vessels {
-			if within(r, x, y) <= 1 {
-				grid[i] = max(grid[i], 0.6+0.4*grid[i])
-			}
-		}
-	}
-}
-
-// part draws a line between vessels that touch, so that each is a region of
-// its own: what lies between belongs to the nearer.
-func part(m *catalogue.Matters, high float64, vessels []catalogue.Rim) {
-	if len(vessels) < 2 {
-		return
-	}
-	nearest := make([]int, len(m.Weight))
-	for i := range nearest {
-		x, y := (float64(i%m.Columns)+0.5)/float64(m.Columns), (float64(i/m.Columns)+0.5)/float64(m.Rows)*high
-		best := math.Inf(1)
-		for n, r := range vessels {
-			if d := within(r, x, y); d < best {
-				best, nearest[i] = d, n
-			}
-		}
-	}
-	for i, w := range m.Weight {
-		right, below := i%m.Columns < m.Columns-1 && nearest[i] != nearest[i+1], i+m.Columns < len(m.Weight) && nearest[i] != nearest[i+m.Columns]
-		if w >= catalogue.MattersFrom && (right || below) {
-			m.Weight[i] = catalogue.MattersFrom - 1
-		}
-	}
 }
 
 // threshold is Otsu's (1979) of the values, held to where a dish can end.
@@ -326,118 +137,4 @@ func percentile(in []float64, p float64) float64 {
 	all := slices.Clone(in)
 	slices.Sort(all)
 	return all[int(p*float64(len(all)-1))]
-}
-
-// whole makes each dish one region: gaps of a cell close, holes fill (the bare
-// middle of a plate), and spots too small for a dish fall back.
-func whole(m *catalogue.Matters) {
-	belongs := func(w uint8) bool { return w >= catalogue.MattersFrom }
-	grown := spread(m.Weight, m.Columns, m.Rows, func(any, self bool) bool { return any || self })
-	closed := spread(grown, m.Columns, m.Rows, func(any, self bool) bool { return !any && self })
-	for i, w := range closed {
-		if belongs(w) && !belongs(m.Weight[i]) {
-			m.Weight[i] = catalogue.MattersFrom
-		}
-	}
-	outside := flooded(m.Weight, m.Columns, m.Rows)
-	for i := range m.Weight {
-		if !outside[i] && !belongs(m.Weight[i]) {
-			m.Weight[i] = catalogue.MattersFrom
-		}
-	}
-	parts := m.Parts()
-	var size [256]int
-	for _, p := range parts {
-		size[p]++
-	}
-	for i, w := range m.Weight {
-		if belongs(w) && (parts[i] == 0 || float64(size[parts[i]]) < leastRegion*float64(len(parts))) {
-			m.Weight[i] = catalogue.MattersFrom - 1
-		}
-	}
-}
-
-// spread says anew of each cell whether it belongs: by whether any of its
-// eight neighbours is of the other side, and by itself.
-func spread(weight []uint8, columns, rows int, rule func(any, self bool) bool) []uint8 {
-	out := make([]uint8, len(weight))
-	for i, w := range weight {
-		self := w >= catalogue.MattersFrom
-		other := false
-		x, y := i%columns, i/columns
-		for dy := max(y-1, 0); dy <= min(y+1, rows-1); dy++ {
-			for dx := max(x-1, 0); dx <= min(x+1, columns-1); dx++ {
-				other = other || weight[dy*columns+dx] >= catalogue.MattersFrom != self
-			}
-		}
-		if rule(other, self) {
-			out[i] = catalogue.MattersFrom
-		}
-	}
-	return out
-}
-
-// flooded says which cells that belong to nothing the picture's border reaches.
-func flooded(weight []uint8, columns, rows int) []bool {
-	seen := make([]bool, len(weight))
-	var stack []int
-	push := func(i int) {
-		if !seen[i] && weight[i] < catalogue.MattersFrom {
-			seen[i] = true
-			stack = append(stack, i)
-		}
-	}
-	for i := range weight {
-		if x, y := i%columns, i/columns; x == 0 || y == 0 || x == columns-1 || y == rows-1 {
-			push(i)
-		}
-	}
-	for len(stack) > 0 {
-		i := stack[len(stack)-1]
-		stack = stack[:len(stack)-1]
-		if i%columns > 0 {
-			push(i - 1)
-		}
-		if i%columns < columns-1 {
-			push(i + 1)
-		}
-		if i >= columns {
-			push(i - columns)
-		}
-		if i+columns < len(weight) {
-			push(i + columns)
-		}
-	}
-	return seen
-}
-
-// regions describes the regions of m, the weightiest first.
-func regions(m catalogue.Matters) []catalogue.Region {
-	type box struct {
-		x0, y0, x1, y1 int
-		sum            float64
-	}
-	var boxes []box
-	var all float64
-	for i, p := range m.Parts() {
-		all += float64(m.Weight[i])
-		if p == 0 {
-			continue
-		}
-		for len(boxes) < int(p) {
-			boxes = append(boxes, box{m.Columns, m.Rows, 0, 0, 0})
-		}
-		b := &boxes[p-1]
-		x, y := i%m.Columns, i/m.Columns
-		b.x0, b.y0, b.x1, b.y1 = min(b.x0, x), min(b.y0, y), max(b.x1, x+1), max(b.y1, y+1)
-		b.sum += float64(m.Weight[i])
-	}
-	out := make([]catalogue.Region, 0, len(boxes))
-	for _, b := range boxes {
-		c, r := float64(m.Columns), float64(m.Rows)
-		out = append(out, catalogue.Region{X: float64(b.x0) / c, Y: float64(b.y0) / r,
-			Width: float64(b.x1-b.x0) / c, Height: float64(b.y1-b.y0) / r, Share: b.sum / all})
-	}
-	slices.SortStableFunc(out, func(a, b catalogue.Region) int { return cmp.Compare(b.Share, a.Share) })
-	return out
 }
