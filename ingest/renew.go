@@ -19,7 +19,8 @@ import (
 // 3: slopes and light cell by cell, by which frames of one picture are held
 // against each other.
 // 4: straight edges.
-const Measures = 4
+// 5: what matters by vessel, and no longer in shadows.
+const Measures = 5
 
 // StateRenewed is the state of an Event that tells of a frame measured again.
 const StateRenewed = "measured again"

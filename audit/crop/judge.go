@@ -2,7 +2,6 @@ package crop
 
 import (
 	"fmt"
-	"math"
 	"slices"
 )
 
@@ -21,12 +20,13 @@ func better(a, b Standing) bool {
 // measured is what a rectangle measures, before words.
 type measured struct {
 	inside  float64 // share of the dish that is inside; the dish is the region of which most weight is
-	share   float64 // of the picture's regions' weight that the dish is
+	whole   float64 // share of the picture's regions' weight that is dishes whole in the crop
 	cut     float64 // share of what matters in the crop that belongs to dishes that its edges cut
 	stray   float64 // the largest share of another dish that reaches in without being whole
 	fills   float64 // share of the crop that regions fill
-	edge    float64 // weight along the crop's edge against the mean inside
+	edge    float64 // weight along the crop's edge against the mean of what matters in it
 	room    float64 // least room about the dish, share of the crop's shorter side
+	tight   bool    // the dish is not whole in the crop less a hair on every side
 	runs    bool    // the dish runs out of the picture itself, so that none of it is whole
 	sharp   float64 // against the picture's sharpest dish; −1 unknown
 	texture float64 // share of the picture that its largest region covers
@@ -42,8 +42,8 @@ func (g *gauge) spanOf(r Rect) span {
 func (g *gauge) measure(r Rect) measured {
 	s := g.spanOf(r)
 	f := g.of(s)
-	m := measured{sharp: -1, texture: g.all[firstPart] / g.all[dishes] * g.of(g.spans[0])[area] / float64(g.Columns*g.Rows)}
-	if f[dishes] <= 1e-9*g.all[dishes] { // no less than the rounding of sums
+	m := measured{sharp: -1, texture: g.texture}
+	if f[dishes] < 1e-6 { // no more than the rounding of sums
 		return m
 	}
 	dish := 0
@@ -56,9 +56,14 @@ func (g *gauge) measure(r Rect) measured {
 		}
 	}
 	most := f[firstPart+dish]
-	m.inside, m.share, m.cut = most/g.all[firstPart+dish], g.all[firstPart+dish]/g.all[dishes], cut/f[dishes]
+	m.inside, m.runs, m.cut = most/g.all[firstPart+dish], g.runs[dish], cut/f[dishes]
 	for i := range g.parts {
-		if in := f[firstPart+i]; i != dish && g.all[firstPart+i] > 0 && in < wholeFrom*g.all[firstPart+i] {
+		switch in := f[firstPart+i]; {
+		case in >= wholeFrom*g.all[firstPart+i]:
+			if !g.runs[i] {
+				m.whole += g.all[firstPart+i] / g.all[dishes]
+			}
+		case i != dish:
 			m.stray = max(m.stray, in/most)
 		}
 	}
@@ -67,37 +72,33 @@ func (g *gauge) measure(r Rect) measured {
 	// A band along the edges that the crop makes anew; where it ends at the
 	// picture's own edge nothing is cut that was not cut already.
 	const band = 0.03
-	inner := s
-	bx, by := band*(s.x1-s.x0), band*(s.y1-s.y0)
-	if r.X > 0 {
-		inner.x0 += bx
+	shrunk := func(by float64) (inner span) {
+		inner = s
+		bx, by := by*(s.x1-s.x0), by*(s.y1-s.y0)
+		if r.X > 0 {
+			inner.x0 += bx
+		}
+		if r.X+r.Width < g.Width {
+			inner.x1 -= bx
+		}
+		if r.Y > 0 {
+			inner.y0 += by
+		}
+		if r.Y+r.Height < g.Height {
+			inner.y1 -= by
+		}
+		return inner
 	}
-	if r.X+r.Width < g.Width {
-		inner.x1 -= bx
+	inner := shrunk(band)
+	if full, core := (s.x1-s.x0)*(s.y1-s.y0), (inner.x1-inner.x0)*(inner.y1-inner.y0); full > core {
+		along := (f[allWeight] - g.one(allWeight, inner)) / ((full - core) * float64(g.Columns*g.Rows))
+		m.edge = along / (f[dishes] / f[area])
 	}
-	if r.Y > 0 {
-		inner.y0 += by
-	}
-	if r.Y+r.Height < g.Height {
-		inner.y1 -= by
-	}
-	whole, core := (s.x1-s.x0)*(s.y1-s.y0), (inner.x1-inner.x0)*(inner.y1-inner.y0)
-	if within := g.of(inner)[allWeight]; whole > core && within > 0 {
-		m.edge = (f[allWeight] - within) / (whole - core) / (within / core)
-	}
+	m.tight = g.one(firstPart+dish, shrunk(roomYes)) < wholeFrom*g.all[firstPart+dish]
 
 	b := g.spans[dish]
-	const tiny = 1e-9 // spans are sums of parts of a cell
-	m.room = math.Inf(1)
 	w, h := float64(g.Width), float64(g.Height)
-	side := float64(min(r.Width, r.Height))
-	for _, gap := range [...]struct {
-		by    float64 // pixels
-		frame bool    // the dish ends at the picture's own edge there
-	}{{(b.x0 - s.x0) * w, b.x0 <= tiny}, {(s.x1 - b.x1) * w, b.x1 >= 1-tiny}, {(b.y0 - s.y0) * h, b.y0 <= tiny}, {(s.y1 - b.y1) * h, b.y1 >= 1-tiny}} {
-		m.runs = m.runs || gap.frame
-		m.room = min(m.room, gap.by/side)
-	}
+	m.room = min((b.x0-s.x0)*w, (s.x1-b.x1)*w, (b.y0-s.y0)*h, (s.y1-b.y1)*h) / float64(min(r.Width, r.Height))
 	if g.peak > 0 {
 		m.sharp = f[sharpness] / f[dishes] / g.peak
 	}
@@ -114,8 +115,8 @@ func (m measured) works() Works {
 		return Look
 	case m.inside < 1-cutNo || m.cut > cutNo || m.sharp >= 0 && m.sharp < sharpNo:
 		return No
-	case !m.runs && m.inside >= wholeFrom && m.cut <= cutYes && m.stray <= strayTo && m.share >= dishFrom &&
-		m.fills >= fillsFrom && m.fills <= fillsTo && m.edge <= edgeYes && m.room >= roomYes && m.sharp >= sharpYes:
+	case !m.runs && m.inside >= wholeFrom && m.cut <= cutYes && m.stray <= strayTo && m.whole >= dishFrom &&
+		m.fills >= fillsFrom && m.fills <= fillsTo && m.edge <= edgeYes && !m.tight && m.sharp >= sharpYes:
 		return Yes
 	}
 	return Look
@@ -144,8 +145,8 @@ func (m measured) say() []Part {
 		parts[0].Says = "the dish is cut, " + percent(m.inside) + " of it inside"
 	} else if m.runs {
 		parts[0].Says = "the picture itself cuts the dish"
-	} else if m.share < dishFrom {
-		parts[0].Says = fmt.Sprintf("what is whole in it is a small part of the picture (%s)", percent(m.share))
+	} else if m.whole < dishFrom {
+		parts[0].Says = fmt.Sprintf("what is whole in it is a small part of what matters (%s)", percent(m.whole))
 	}
 	if m.stray > strayTo || m.cut > cutYes && m.inside >= wholeFrom {
 		parts = append(parts, Part{"cut", grade(m.cut, cutNo, 0), "something else that matters is cut (" + percent(m.cut) + ")"})
@@ -165,7 +166,7 @@ func (m measured) say() []Part {
 	}
 	switch {
 	case m.inside < wholeFrom || m.runs:
-	case m.room < roomYes:
+	case m.tight:
 		parts = append(parts, Part{"room", grade(m.room, 0, 0.08), "the dish all but touches an edge"})
 	case m.fills > fillsTo:
 		parts = append(parts, Part{"room", 0.5, "no room about the dish"})

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"sync"
 )
 
 // Scene is what is known of a picture when it is cut.
@@ -107,135 +106,6 @@ func Stand(s Scene, shapes []Shape) []Standing {
 	return out
 }
 
-// span is a box in shares of the picture.
-type span struct{ x0, y0, x1, y1 float64 }
-
-func (b *span) take(x, y, w, h float64) {
-	b.x0, b.y0, b.x1, b.y1 = min(b.x0, x), min(b.y0, y), max(b.x1, x+w), max(b.y1, y+h)
-}
-
-// What a gauge sums: four figures, and the weight of each region told apart.
-const (
-	allWeight   = iota // the weight of every cell
-	dishes             // the weight of cells that belong to a region
-	area               // their number
-	sharpness          // their weight × sharpness
-	firstPart          // the weight of the first region, the others after it
-	mostParts   = 6    // regions told apart; a table is laid with fewer dishes
-	figureCount = firstPart + mostParts
-)
-
-// figures are the sums over a rectangle.
-type figures [figureCount]float64
-
-// gauge measures rectangles of a scene by a table of sums from the top left,
-// one wider and taller than the grid.
-type gauge struct {
-	Scene
-	known  bool
-	table  []float64 // stride figures a node
-	stride int       // figures in use
-	all    figures
-	parts  int
-	spans  []span  // of each region
-	peak   float64 // sharpness of the sharpest region; 0 not known
-}
-
-func newGauge(s Scene) *gauge {
-	g := &gauge{Scene: s}
-	n := s.Columns * s.Rows
-	g.known = s.Columns > 0 && s.Rows > 0 && len(s.Weight) == n && len(s.Part) == n
-	if !g.known {
-		return g
-	}
-	g.parts = min(mostParts, int(slices.Max(s.Part)))
-	g.spans = make([]span, g.parts)
-	for i := range g.spans {
-		g.spans[i] = span{1, 1, 0, 0}
-	}
-	seen := len(s.Sharp) > 0 && len(s.Sharp) == s.SharpColumns*s.SharpRows
-	g.stride = firstPart + g.parts
-	nodes := (s.Columns + 1) * (s.Rows + 1)
-	if lent, ok := tables.Get().(*[]float64); ok && cap(*lent) >= nodes*g.stride {
-		g.table = *lent
-	} else {
-		g.table = make([]float64, nodes*(firstPart+mostParts))
-	}
-	g.table = g.table[:nodes*g.stride]
-	clear(g.table[:(s.Columns+1)*g.stride])
-	for y := range s.Rows {
-		var row figures
-		clear(g.node((y + 1) * (s.Columns + 1)))
-		for x := range s.Columns {
-			i := y*s.Columns + x
-			w := float64(s.Weight[i])
-			row[allWeight] += w
-			if p := int(s.Part[i]); p > 0 && p <= g.parts {
-				row[dishes] += w
-				row[area]++
-				row[firstPart+p-1] += w
-				if seen {
-					row[sharpness] += w * float64(s.Sharp[(y*s.SharpRows/s.Rows)*s.SharpColumns+x*s.SharpColumns/s.Columns])
-				}
-				g.spans[p-1].take(float64(x)/float64(s.Columns), float64(y)/float64(s.Rows), 1/float64(s.Columns), 1/float64(s.Rows))
-			}
-			at := (y+1)*(s.Columns+1) + x + 1
-			below, above := g.node(at), g.node(at-s.Columns-1)
-			for k := range below {
-				below[k] = above[k] + row[k]
-			}
-		}
-	}
-	copy(g.all[:], g.node(nodes-1))
-	if seen {
-		for _, b := range g.spans {
-			f := g.of(b)
-			g.peak = max(g.peak, f[sharpness]/f[dishes])
-		}
-	}
-	return g
-}
-
-// node is the figures at one node of the table.
-func (g *gauge) node(i int) []float64 { return g.table[i*g.stride:][:g.stride:g.stride] }
-
-// free gives the table back; the gauge measures nothing after it.
-func (g *gauge) free() {
-	if g.table != nil {
-		lent := g.table
-		tables.Put(&lent)
-		g.table = nil
-	}
-}
-
-// tables are lent to gauges: a season makes thousands of them, one after the
-// other.
-var tables sync.Pool
-
-// of is the sums over a rectangle in shares of the picture; cells that it cuts
-// count by area.
-func (g *gauge) of(r span) figures {
-	var f figures
-	g.corner(&f, r.x1, r.y1, 1)
-	g.corner(&f, r.x0, r.y1, -1)
-	g.corner(&f, r.x1, r.y0, -1)
-	g.corner(&f, r.x0, r.y0, 1)
-	return f
-}
-
-func (g *gauge) corner(f *figures, x, y, sign float64) {
-	x, y = min(1, max(0, x))*float64(g.Columns), min(1, max(0, y))*float64(g.Rows)
-	cx, cy := min(int(x), g.Columns-1), min(int(y), g.Rows-1)
-	fx, fy := x-float64(cx), y-float64(cy)
-	at := cy*(g.Columns+1) + cx
-	a, b := g.node(at), g.node(at+1)
-	c, d := g.node(at+g.Columns+1), g.node(at+g.Columns+2)
-	wa, wb, wc, wd := sign*(1-fx)*(1-fy), sign*fx*(1-fy), sign*(1-fx)*fy, sign*fx*fy
-	for k := range a {
-		f[k] += wa*a[k] + wb*b[k] + wc*c[k] + wd*d[k]
-	}
-}
-
 // best finds the best place of a crop in a half.
 func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 	if !h.Large {
@@ -248,6 +118,13 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 		return Standing{Half: h, Works: Look, Parts: []Part{{"matters", 0, "nothing stands out in the picture: look"}}}
 	}
 	rw, rh := shape.Ratio()
+	room := box
+	switch { // a window slides along the whole frame
+	case h.Slide > 0 && h.Side == BetweenLR:
+		room.X, room.Width = 0, g.Width
+	case h.Slide > 0:
+		room.Y, room.Height = 0, g.Height
+	}
 	reachable := g.reachable(h, box)
 	var found Standing
 	var why measured
@@ -255,29 +132,20 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 	for _, scale := range scales {
 		k := int(scale * float64(h.Rect.Width/rw))
 		w, ht := k*rw, k*rh
-		if w < shape.Width || ht < shape.Height {
+		// A tighter crop leaves out what reaches in, and holds no more of a dish.
+		if w < shape.Width || ht < shape.Height || scale < 1 && (!reachable || found.Works == Yes || why.inside < wholeFrom) {
 			break
-		}
-		at := box
-		if h.Slide > 0 { // the window slides along the whole frame
-			if h.Side == BetweenLR {
-				at.X, at.Width = 0, g.Width
-			} else {
-				at.Y, at.Height = 0, g.Height
-			}
 		}
 		across, down := steps, steps
 		switch {
-		case !reachable && scale < 1:
-			found.Parts = why.say()
-			return found
 		case !reachable:
 			across, down = 1, 1
 		case scale < 1:
 			across, down = tightSteps, tightSteps
 		}
-		for _, y := range places(at.Y, at.Height-ht, down) {
-			for _, x := range places(at.X, at.Width-w, across) {
+		columns := places(room.X, room.Width-w, across)
+		for _, y := range places(room.Y, room.Height-ht, down) {
+			for _, x := range columns {
 				half := h
 				half.Rect = Rect{x, y, w, ht}
 				half.Scale = float64(w) / float64(shape.Width)
@@ -287,9 +155,6 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 					found, why, first = s, m, false
 				}
 			}
-		}
-		if found.Works == Yes {
-			break // a tighter crop is only wanted where the largest does not serve
 		}
 	}
 	found.Parts = why.say()

@@ -4,14 +4,15 @@ import (
 	"bytes"
 	"encoding/csv"
 	"image"
+	paint "image/draw"
 	"image/jpeg"
 	"math"
 	"os"
 	"path/filepath"
 	"strconv"
-	"strings"
 	"testing"
 
+	"coverplate/audit/crop"
 	"coverplate/ingest/camera"
 	"coverplate/ingest/catalogue"
 )
@@ -123,7 +124,8 @@ func composed(m marked, how string) image.Image {
 		}
 		return at
 	}
-	out, from := image.NewRGBA(image.Rect(0, 0, w, h)), m.img.Bounds().Min
+	out, from := image.NewRGBA(image.Rect(0, 0, w, h)), image.NewRGBA(image.Rect(0, 0, pw, ph))
+	paint.Draw(from, from.Rect, m.img, m.img.Bounds().Min, paint.Src)
 	for y := range h {
 		sy := within(y-y0, ph, m.top, 1-m.foot)
 		for x := range w {
@@ -131,8 +133,62 @@ func composed(m marked, how string) image.Image {
 			if how == layTwice && sx >= pw {
 				sx = 2*pw - 1 - sx
 			}
-			out.Set(x, y, m.img.At(from.X+within(sx, pw, m.left, 1-m.right), from.Y+sy))
+			sx = within(sx, pw, m.left, 1-m.right)
+			copy(out.Pix[4*(y*w+x):][:4], from.Pix[4*(sy*pw+sx):])
 		}
+	}
+	return out
+}
+
+// truth says of the halves of a composed frame whether each holds the dish
+// whole, in one of the shapes at least; of the others it says nothing. A half
+// is good where the rim lies in it with room and fits a shape; it is bad where
+// it holds table alone, or where its edge cuts off a quarter of the rim's box
+// or more.
+func (m marked) truth(how string, shapes []crop.Shape) map[crop.Side]bool {
+	pw, ph := float64(m.img.Bounds().Dx()), float64(m.img.Bounds().Dy())
+	fw, fh, fx, fy := m.layout(how)
+	w, h := float64(fw), float64(fh)
+	left, right := (float64(fx)+m.left*pw)/w, (float64(fx)+m.right*pw)/w
+	top, foot := (float64(fy)+m.top*ph)/h, (float64(fy)+m.foot*ph)/h
+	cut := func(from, to float64) bool { return (0.5-from)/(to-from) > 0.25 && (to-0.5)/(to-from) > 0.25 }
+	fits := func(boxW, boxH float64) bool {
+		for _, s := range shapes {
+			a := float64(s.Width) / float64(s.Height)
+			if (right-left)*w <= 0.96*min(boxW, boxH*a) && (foot-top)*h <= 0.96*min(boxH, boxW/a) {
+				return true
+			}
+		}
+		return false
+	}
+	out := map[crop.Side]bool{}
+	switch good := fits(w/2, h); how {
+	case layTop:
+		out[crop.Bottom] = false
+		if top > 0.015 && foot < 0.49 && fits(w, h/2) {
+			out[crop.Top] = true
+		}
+		if cut(left, right) {
+			out[crop.Left], out[crop.Right] = false, false
+		}
+		return out
+	case layLeft:
+		out[crop.Right] = false
+		if good {
+			out[crop.Left] = true
+		}
+	case layMiddle:
+		out[crop.Left], out[crop.Right] = false, false
+		if good {
+			out[crop.BetweenLR] = true
+		}
+	case layTwice:
+		if good {
+			out[crop.Left], out[crop.Right] = true, true
+		}
+	}
+	if cut(top, foot) {
+		out[crop.Top], out[crop.Bottom] = false, false
 	}
 	return out
 }
@@ -141,31 +197,4 @@ func composed(m marked, how string) image.Image {
 func bounced(i, n int) int {
 	i %= 2 * n
 	return min(i, 2*n-1-i)
-}
-
-func composedName(m marked, how string) string {
-	return strings.TrimSuffix(m.name, ".jpg") + "-" + how + ".jpg"
-}
-
-func TestZZWriteComposed(t *testing.T) {
-	dir := os.Getenv("ZZ_DIR")
-	if dir == "" {
-		t.Skip("x")
-	}
-	for i, m := range markedPhotos(t) {
-		ways := []string{layLeft, layTop}
-		switch i % 3 {
-		case 1:
-			ways = []string{layMiddle, layTop}
-		case 2:
-			ways = []string{layTwice}
-		}
-		for _, how := range ways {
-			var buf bytes.Buffer
-			if err := jpeg.Encode(&buf, composed(m, how), &jpeg.Options{Quality: 90}); err != nil {
-				t.Fatal(err)
-			}
-			os.WriteFile(filepath.Join(dir, composedName(m, how)), buf.Bytes(), 0o644)
-		}
-	}
 }

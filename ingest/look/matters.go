@@ -20,6 +20,10 @@ const (
 	// of a picture: its grain and the fall of its light.
 	standsOut = 8
 
+	// standsOutMost is the ΔE*ab beyond which nothing stands out any more: a
+	// blue napkin must not make its dish a part of the table.
+	standsOutMost = 40
+
 	leastRegion = 0.006 // share of the picture below which a spot is no dish
 	rimCounts   = 0.5   // least score of a rim whose inside belongs together
 )
@@ -37,7 +41,7 @@ func weigh(r colour.Raster, focus *catalogue.Focus, rims []catalogue.Rim) *catal
 	}
 	lab = softened(lab, r.Width, r.Height)
 	out := outstanding(lab, r.Width, r.Height)
-	top := percentile(out, 0.98)
+	top := min(percentile(out, 0.98), standsOutMost)
 	if top < standsOut {
 		return nil
 	}
@@ -54,7 +58,7 @@ func weigh(r colour.Raster, focus *catalogue.Focus, rims []catalogue.Rim) *catal
 		grid[i] = min(1, float64(v[0])/top) * sharpAt(focus, x, y) * central(x, y)
 	}
 	high := float64(r.Height) / float64(r.Width)
-	vessels := laden(vesselsOf(rims), grid, m.Columns, m.Rows, high, threshold(grid))
+	vessels := laden(vesselsOf(rims), grid, m.Columns, m.Rows, high, 0.75*threshold(grid))
 	gathered(grid, m.Columns, m.Rows, high, vessels)
 	cut := threshold(grid)
 	m.Weight = make([]uint8, len(grid))
@@ -76,7 +80,7 @@ func central(x, y float64) float64 {
 }
 
 // sharpAt is how much detail in focus there is at a place, as a factor: what
-// is soft keeps half of its weight, since a bare plate has no detail either.
+// is soft keeps six tenths of its weight, since a bare plate has no detail either.
 func sharpAt(f *catalogue.Focus, x, y float64) float64 {
 	if f == nil || f.Columns <= 0 || f.Rows <= 0 || len(f.Grid) != f.Columns*f.Rows {
 		return 1
@@ -95,7 +99,7 @@ func sharpAt(f *catalogue.Focus, x, y float64) float64 {
 	if top == 0 {
 		return 1
 	}
-	return 0.5 + 0.5*float64(best)/float64(top)
+	return 0.6 + 0.4*float64(best)/float64(top)
 }
 
 // threshold is Otsu's (1979) of the values, held to where a dish can end.

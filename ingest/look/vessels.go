@@ -30,7 +30,7 @@ func vesselsOf(rims []catalogue.Rim) []catalogue.Rim {
 // laden returns the vessels in which something stands out: a round of bare
 // table is none, whatever curve of its grain looked like a rim.
 func laden(vessels []catalogue.Rim, grid []float64, columns, rows int, high, cut float64) []catalogue.Rim {
-	const least = 0.12 // share of the cells within
+	const least = 0.05 // share of the cells within
 	var out []catalogue.Rim
 	for _, r := range vessels {
 		var all, above int
