@@ -97,6 +97,17 @@ func TestBoardsWithoutARim(t *testing.T) {
 	}
 }
 
+// Boards along the picture's sides are seen from above sooner than a wall of
+// upright things from low, which have few edges that long.
+func TestBoardsAlongTheSides(t *testing.T) {
+	w := DefaultWeights()
+	f := seen()
+	f.Look.Lines = boards(89, 0, 50, 2.0/3)
+	if s := w.sightOf(f); !(s.straight.share(plan.Overhead) > 0.75) {
+		t.Errorf("overhead %.2f, low %.2f", s.straight.share(plan.Overhead), s.straight.share(plan.Low))
+	}
+}
+
 // Edges of cutlery and crumbs run any way and tell nothing; few tell nothing
 // either, nor do lines of no length.
 func TestEdgesThatTellNothing(t *testing.T) {
