@@ -44,7 +44,7 @@ const (
 // colour and has corners at its regions, the rest fades; dots are larger where
 // it is sharper; clipped parts are hatched, burnt ones rising to the right,
 // blocked-up ones falling; rims are lines, one a vessel, and numbered; those
-// that are doubtful are left out. Clipped parts are those of the preview, which may show a little
+// that are doubtful are left out; straight edges are thin lines. Clipped parts are those of the preview, which may show a little
 // less of them than the original has.
 //
 // preview is one that At made, or any upright JPEG in sRGB. Errors are those of
@@ -75,6 +75,7 @@ func Draw(preview []byte, l catalogue.Look, d Drawing) (out []byte, err error) {
 	c.hatch(high, low)
 	c.dots(l.Focus)
 	c.corners(l.Matters)
+	c.edges(l.Lines)
 	c.rims(vesselsOf(l.Rims))
 	if !d.Bare {
 		c.strip(d.Says)
@@ -194,6 +195,19 @@ func (c canvas) corners(m *catalogue.Matters) {
 		}
 	}
 	c.lay(k, paper, 1)
+}
+
+// edges draws straight edges, thinner than rims and in their colour: both tell
+// the angle.
+func (c canvas) edges(lines []catalogue.Line) {
+	m := c.mask()
+	w := float64(c.w)
+	for _, l := range lines {
+		if finiteAll(l.X1, l.Y1, l.X2, l.Y2) && math.Hypot(l.X2-l.X1, l.Y2-l.Y1) <= 4 {
+			m.line(w*l.X1, w*l.Y1, w*l.X2, w*l.Y2, math.Max(0.6, 0.9*c.unit))
+		}
+	}
+	c.lay(m, rimOf, 0.8)
 }
 
 // rims draws the rims, the surest last and so on top, and their numbers.

@@ -68,6 +68,10 @@ func TestDrawingShowsWhatWasMeasured(t *testing.T) {
 	if c := drawnAt(t, draw(rim, bare), 600, 400, 0.1, 0.33*600/400); c.Cb < 120 {
 		t.Errorf("a doubtful rim is drawn: %+v", c)
 	}
+	edge := catalogue.Look{Lines: []catalogue.Line{{X1: 0.1, Y1: 0.3, X2: 0.2, Y2: 0.1}}}
+	if on, off := drawnAt(t, draw(edge, bare), 600, 400, 0.15, 0.2*600/400), drawnAt(t, draw(edge, bare), 600, 400, 0.15, 0.26*600/400); on.Cb > 122 || off.Cb < 126 {
+		t.Errorf("on a straight edge: %+v, beside it %+v", on, off)
+	}
 	// What matters least is darker.
 	m := &catalogue.Matters{Columns: 2, Rows: 1, Weight: []uint8{255, 0}}
 	b := draw(catalogue.Look{Matters: m}, bare)
@@ -93,6 +97,7 @@ func TestDrawingOfNonsense(t *testing.T) {
 	nan := math.NaN()
 	odd := catalogue.Look{
 		Rims:    []catalogue.Rim{{X: nan, Y: 1, A: 1, B: 1, Score: 0.9}, {X: 0.5, Y: 0.5, A: 1e9, B: 1, Score: 0.9}, {X: -9, Y: 9, A: 0.3, B: 0.3, Score: 1}},
+		Lines:   []catalogue.Line{{X1: nan}, {X2: 1e300}, {X1: -3, X2: 0.5}, {X2: math.Inf(1)}},
 		Focus:   &catalogue.Focus{Columns: 3, Rows: 3, Grid: []uint8{1}},
 		Matters: &catalogue.Matters{Columns: -1, Rows: 5, Weight: []uint8{1, 2}, Regions: []catalogue.Region{{X: nan}, {X: 5, Y: 5, Width: 9, Height: -9}}},
 	}

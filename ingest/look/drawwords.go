@@ -32,7 +32,7 @@ func (c canvas) write(x, y int, s string, in image.Image) {
 }
 
 // drawingKey says what the marks are.
-const drawingKey = "rims numbered | dots: sharpness | ///: burnt, \\\\\\: blocked up | corners, colour: what matters"
+const drawingKey = "rims numbered, straight edges thin | dots: sharpness | ///: burnt, \\\\\\: blocked up | corners, colour: what matters"
 
 // strip adds what is said, and what the marks are, below the picture.
 func (c *canvas) strip(says []string) {
