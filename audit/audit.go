@@ -29,7 +29,8 @@ import (
 // at 1:1: half of the subjective quality is left where it is printed at 300
 // pixels an inch (TestFocusFloorLeavesHalfOfTheQuality). MotionShare is the
 // least multiple of 0.05 from which at most one of twenty pictures that did not
-// move is called moved (TestFocusFallsWithEveryBlur in ingest/look). OddsFloor
+// move is called moved, at any grain, among the photographs that look's
+// constants were chosen on (TestFocusFallsWithEveryBlur in ingest/look). OddsFloor
 // and SetGap are common sense, no source; so are the limits of light and
 // FocusShare, all provisional.
 func DefaultRules() Rules {
@@ -47,7 +48,7 @@ func DefaultRules() Rules {
 		SameSurface: 5,
 		FocusShare:  0.7,
 		FocusFloor:  0.37,
-		MotionShare: 0.35,
+		MotionShare: 0.4,
 		MostBurnt:   0.02,
 		MostBlocked: 0.1,
 		LevelDrift:  0.7,

@@ -64,7 +64,11 @@ func held(t *testing.T, name string, pix [][3]float32, w, h int) (told int) {
 		stops, cast, ok := audit.Drift(light(grained(relit(pix, w, h, change), n+2)), first)
 		wantStops, wantCast := paleCast(change)
 		if !ok {
-			t.Logf("%s, %v: nothing told", name, change)
+			// Of a dish on white that is brightened until all around is white,
+			// nothing can be told; of a picture with light to compare it must.
+			if share := min(midtones(pix, [3]float64{}), midtones(pix, change)); share > 0.6 {
+				t.Errorf("%s, %v: nothing told, though %.0f %% of it is neither near white nor near black", name, change, 100*share)
+			}
 			continue
 		}
 		told++
@@ -77,6 +81,23 @@ func held(t *testing.T, name string, pix [][3]float32, w, h int) (told int) {
 		}
 	}
 	return told
+}
+
+// midtones is the share of pixels of which every channel, under so many stops
+// more, lies between a sixty-fourth of white's light and two thirds of it.
+func midtones(pix [][3]float32, stops [3]float64) float64 {
+	n := 0
+	for _, p := range pix {
+		within := true
+		for c, v := range p {
+			more := float64(v) * math.Exp2(stops[c])
+			within = within && more > 1.0/64 && more < 2.0/3
+		}
+		if within {
+			n++
+		}
+	}
+	return float64(n) / float64(len(pix))
 }
 
 // grained adds a camera's grain to the codes, one per cent of them.
@@ -107,7 +128,7 @@ func TestKnownChangesOfLightAreMeasured(t *testing.T) {
 
 func TestKnownChangesOfLightAreMeasuredOnPhotographs(t *testing.T) {
 	photos := foodPhotos(t)
-	every := 60
+	every := 124
 	if os.Getenv("COVERPLATE_ALL_PHOTOS") != "" {
 		every = 16
 	} else if testing.Short() {
@@ -128,9 +149,4 @@ func TestKnownChangesOfLightAreMeasuredOnPhotographs(t *testing.T) {
 		all += len(changesOfLight)
 	}
 	t.Logf("%d of %d changes told", told, all)
-	// Of a dish on white that is brightened until all around is white, nothing
-	// can be.
-	if !(float64(told) >= 0.9*float64(all)) {
-		t.Errorf("%d of %d changes told", told, all)
-	}
 }
