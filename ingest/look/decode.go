@@ -14,7 +14,62 @@ import (
 	"golang.org/x/image/webp"
 
 	"coverplate/ingest/camera"
+	"coverplate/ingest/look/scaled"
 )
+
+// shrink is how many times smaller a picture may be decoded so that its long
+// side keeps least pixels: 8, 4, 2, or 1 for the whole of it. A least of 0 asks
+// for the whole.
+func (h header) shrink(least int) int {
+	if h.format != isJPEG || h.progressive || least <= 0 {
+		return 1
+	}
+	for den := 8; den > 1; den /= 2 {
+		if (max(h.width, h.height)+den-1)/den >= least {
+			return den
+		}
+	}
+	return 1
+}
+
+// room is the memory that decoding to a long side of least pixels takes, about.
+// Where it turns out that only the whole can be decoded, no more than one more
+// picture at a time is beyond it.
+func (h header) room(least int) int64 {
+	den := int64(h.shrink(least))
+	return h.memory/(den*den) + 1<<20
+}
+
+// decodeSmaller reads the pixels of the picture whose header is h, not more of
+// them than it takes to keep least on the long side: see shrink. Its errors are
+// those of headerOf.
+func decodeSmaller(r io.ReaderAt, size int64, h header, least int) (image.Image, error) {
+	den := h.shrink(least)
+	if den == 1 {
+		return decode(r, size, h)
+	}
+	img, err := scaled.Decode(bufio.NewReaderSize(io.NewSectionReader(r, 0, size), 128<<10), den)
+	var damaged *scaled.DamagedError
+	switch {
+	case errors.Is(err, scaled.ErrUnsupported), errors.Is(err, scaled.ErrFormat):
+		return decode(r, size, h) // it knows the file, or says what is wrong with it
+	case errors.As(err, &damaged) && damaged.Cut:
+		return nil, inWords(h.format, io.ErrUnexpectedEOF, size)
+	case errors.As(err, &damaged):
+		return nil, &camera.FormatError{Format: string(h.format), Reason: "damaged: " + damaged.Error()}
+	case err != nil:
+		return nil, fmt.Errorf("read the picture: %w", err)
+	}
+	if b := img.Bounds(); b.Dx() != (h.width+den-1)/den || b.Dy() != (h.height+den-1)/den {
+		return nil, h.differs(b.Dx()*den, b.Dy()*den)
+	}
+	return img, nil
+}
+
+// differs is the fault of a file whose body shows another size than its header.
+func (h header) differs(w, ht int) error {
+	return &camera.FormatError{Format: string(h.format), Reason: fmt.Sprintf("its header says %d × %d pixels, its body %d × %d", h.width, h.height, w, ht)}
+}
 
 // decode reads the pixels of the picture whose header is h. Its errors are
 // those of headerOf.
@@ -42,7 +97,7 @@ func decode(r io.ReaderAt, size int64, h header) (image.Image, error) {
 	// The decoders made memory for the header that we have seen; a file that
 	// shows them another one is up to no good.
 	if b := img.Bounds(); b.Dx() != h.width || b.Dy() != h.height {
-		return nil, &camera.FormatError{Format: string(h.format), Reason: fmt.Sprintf("its header says %d × %d pixels, its body %d × %d", h.width, h.height, b.Dx(), b.Dy())}
+		return nil, h.differs(b.Dx(), b.Dy())
 	}
 	return img, nil
 }

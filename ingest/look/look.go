@@ -225,10 +225,10 @@ func (p photo) takeFile(seen *Seen, size int64, h header) error {
 // measure decodes the picture in r, whose codes mean m, and fills seen from it.
 // width and height are the shape of the photo as this picture should show it.
 func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, m meaning, from string, orientation, width, height int) error {
-	leave := decodeRoom.enter(h.memory)
+	leave := decodeRoom.enter(h.room(enoughPixels))
 	l, err := func() (light, error) {
 		defer leave()
-		img, err := decode(r, size, h)
+		img, err := decodeSmaller(r, size, h, enoughPixels)
 		if err != nil {
 			return light{}, err
 		}
