@@ -17,6 +17,7 @@ import (
 	"coverplate/colour"
 	"coverplate/ingest/camera"
 	"coverplate/ingest/catalogue"
+	"coverplate/ingest/look/heif"
 )
 
 // Seen is what At made out.
@@ -110,6 +111,12 @@ func At(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot) (s
 		if ownErr == nil {
 			return seen, nil
 		}
+	} else if f, err := formatOf(r, size); err == nil && f == isISO && kind == catalogue.HEIC {
+		heifErr := p.takeHEIF(&seen, size)
+		if heifErr == nil {
+			return seen, nil
+		}
+		ownErr = heifErr
 	}
 	for _, c := range previews {
 		if !thumbnail(c) && p.take(&seen, c) == nil {
@@ -241,6 +248,53 @@ func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, m meanin
 	if err != nil {
 		return err
 	}
+	return fill(seen, l, m, from, orientation)
+}
+
+// takeHEIF measures the pixels of a HEIC, which its decoder turns upright by the
+// file's own turns.
+func (p photo) takeHEIF(seen *Seen, size int64) error {
+	if p.width <= 0 || p.height <= 0 {
+		return &camera.FormatError{Format: "HEIC", Reason: "its size in pixels is not written"}
+	}
+	m := meaningOf(p.shot, 3)
+	leave := decodeRoom.enter(min(decodeBudget, 8*int64(p.width)*int64(p.height)+size))
+	orientation := 1
+	l, err := func() (light, error) {
+		defer leave()
+		img, err := heif.Decode(p.r, size, p.width, p.height)
+		if err != nil {
+			return light{}, heifInWords(err)
+		}
+		w, h := uprightSize(p.width, p.height, p.orientation)
+		switch b := img.Bounds(); {
+		case b.Dx() == w && b.Dy() == h:
+		case b.Dx() == p.width && b.Dy() == p.height: // a turn that the file has in its Exif alone
+			orientation = p.orientation
+		default:
+			return light{}, header{format: isISO, width: p.width, height: p.height}.differs(b.Dx(), b.Dy())
+		}
+		return gather(img, img.Bounds(), curveOf(m.space), pictureSide, false), nil
+	}()
+	if err != nil {
+		return err
+	}
+	return fill(seen, l, m, fromFile, orientation)
+}
+
+// heifInWords says what is wrong with a HEIC that can't be decoded.
+func heifInWords(err error) error {
+	switch {
+	case errors.Is(err, heif.ErrFormat), errors.Is(err, heif.ErrSlow):
+		return &camera.FormatError{Format: "HEIC", Reason: err.Error()}
+	case errors.Is(err, heif.ErrTooLarge), errors.Is(err, heif.ErrUnavailable):
+		return &camera.UnsupportedError{Format: "HEIC", Reason: err.Error() + "; let the camera or phone write a JPEG beside it"}
+	}
+	return fmt.Errorf("read the picture: %w", err)
+}
+
+// fill fills seen from the light of the picture, whose codes mean m.
+func fill(seen *Seen, l light, m meaning, from string, orientation int) (err error) {
 	var jpeg []byte
 	if from != fromThumbnail {
 		if jpeg, err = l.picture(m.space, orientation); err != nil {
