@@ -90,6 +90,8 @@ type sheet struct {
 
 	crops map[part]crop.Rect // a person's own
 	lain  map[lying]crop.Placed
+
+	gauges map[int]*crop.Gauge // by frame, of the recipe in hand
 }
 
 // part is a frame as it is cut for one need.
@@ -124,7 +126,8 @@ func lay(s Shoot) *sheet {
 	d := &sheet{Shoot: s, frameAt: map[catalogue.FrameID]int{}, recipeAt: map[string]int{}, folded: map[string][]int{},
 		said: map[catalogue.FrameID]catalogue.Decision{}, waivers: map[wish]catalogue.Decision{},
 		chosen: map[wish][]int{}, lost: map[wish]bool{}, tested: map[contest][]fit{},
-		crops: map[part]crop.Rect{}, lain: map[lying]crop.Placed{}}
+		crops: map[part]crop.Rect{}, lain: map[lying]crop.Placed{},
+		gauges: map[int]*crop.Gauge{}}
 	d.recipes = slices.Clone(s.Recipes)
 	slices.SortStableFunc(d.recipes, func(a, b plan.Recipe) int {
 		return cmp.Or(cmp.Compare(unset(a.Pages.First), unset(b.Pages.First)), cmp.Compare(a.Pages.Last, b.Pages.Last),

@@ -11,6 +11,7 @@ import (
 
 // recipe reports on one recipe.
 func (d *sheet) recipe(i int, spreads []spread) Recipe {
+	defer d.letGo()
 	r := d.recipes[i]
 	out := Recipe{ID: r.ID, Title: r.Title, Chapter: r.Chapter, Pages: r.Pages.String(), Frames: len(d.shows[i]), Needs: []Finding{}}
 	if !r.Pages.IsZero() {

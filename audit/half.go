@@ -42,6 +42,25 @@ func (d *sheet) cuts(r int, kind plan.NeedKind, all []fit, chosen []int) bool {
 	return true
 }
 
+// gauge is the gauge of a frame. Those of one recipe are kept until the next
+// one's are wanted: a half and a hero are cut out of the same frames.
+func (d *sheet) gauge(frame int) *crop.Gauge {
+	g, ok := d.gauges[frame]
+	if !ok {
+		g = crop.Of(SceneOf(d.frames[frame].Look))
+		d.gauges[frame] = g
+	}
+	return g
+}
+
+// letGo gives up the gauges of a recipe.
+func (d *sheet) letGo() {
+	for _, g := range d.gauges {
+		g.Free()
+	}
+	clear(d.gauges)
+}
+
 // SceneOf is what is known of a picture when it is cut.
 func SceneOf(l catalogue.Look) crop.Scene {
 	s := crop.Scene{Width: l.Width, Height: l.Height}
@@ -98,7 +117,7 @@ func (d *sheet) half(f *fit) {
 	}
 	var best, nearest crop.Standing
 	var works []string // shapes
-	for _, s := range crop.Stand(SceneOf(look), shapes) {
+	for _, s := range d.gauge(f.frame).Stand(shapes) {
 		if nearest.Shape == "" || better(s, nearest) {
 			nearest = s
 		}
@@ -193,7 +212,7 @@ func (d *sheet) inPlace(f *fit, r plan.Recipe) {
 	}
 	at, ok := d.lain[lying{f.frame, b}]
 	if !ok {
-		at = crop.Place(SceneOf(look), b)
+		at = d.gauge(f.frame).Place(b)
 		d.lain[lying{f.frame, b}] = at
 	}
 	switch {

@@ -22,10 +22,11 @@ const (
 // figures are the sums over a rectangle.
 type figures [figureCount]float64
 
-// gauge measures rectangles of a scene by a table of sums from the top left,
+// Gauge measures rectangles of a scene by a table of sums from the top left,
 // one wider and taller than the grid. The sums are whole numbers: a cell adds
-// at most 255², so that 66,051 of them fit.
-type gauge struct {
+// at most 255², so that 66,051 of them fit. One gauge serves all halves and
+// places of a picture; it is for one goroutine at a time.
+type Gauge struct {
 	Scene
 	known   bool
 	table   []uint32 // stride figures a node
@@ -47,8 +48,9 @@ const mostCells = 1<<32/(255*255) - 1
 // with sin θ = ½, 3 %.
 const runsFrom = 0.5
 
-func newGauge(s Scene) *gauge {
-	g := &gauge{Scene: s}
+// Of makes the gauge of a scene. Free gives back what it holds.
+func Of(s Scene) *Gauge {
+	g := &Gauge{Scene: s}
 	n := s.Columns * s.Rows
 	g.known = s.Columns > 0 && s.Rows > 0 && n <= mostCells && len(s.Weight) == n && len(s.Part) == n
 	if !g.known {
@@ -134,14 +136,14 @@ func (b cellBox) runs() bool {
 }
 
 // node is the figures at one node of the table.
-func (g *gauge) node(i int) []uint32 { return g.table[i*g.stride:][:g.stride:g.stride] }
+func (g *Gauge) node(i int) []uint32 { return g.table[i*g.stride:][:g.stride:g.stride] }
 
-// free gives the table back; the gauge measures nothing after it.
-func (g *gauge) free() {
+// Free gives the table back; after it the gauge knows nothing of what matters.
+func (g *Gauge) Free() {
 	if g.table != nil {
 		lent := g.table
 		tables.Put(&lent)
-		g.table = nil
+		g.table, g.known = nil, false
 	}
 }
 
@@ -151,7 +153,7 @@ var tables sync.Pool
 
 // of is the sums over a rectangle in shares of the picture; cells that it cuts
 // count by area.
-func (g *gauge) of(r span) figures {
+func (g *Gauge) of(r span) figures {
 	var f figures
 	for _, c := range [...]struct{ x, y, sign float64 }{{r.x1, r.y1, 1}, {r.x0, r.y1, -1}, {r.x1, r.y0, -1}, {r.x0, r.y0, 1}} {
 		at, w := g.corner(c.x, c.y)
@@ -164,7 +166,7 @@ func (g *gauge) of(r span) figures {
 }
 
 // one is one of the sums of of.
-func (g *gauge) one(k int, r span) float64 {
+func (g *Gauge) one(k int, r span) float64 {
 	var f float64
 	for _, c := range [...]struct{ x, y, sign float64 }{{r.x1, r.y1, 1}, {r.x0, r.y1, -1}, {r.x1, r.y0, -1}, {r.x0, r.y0, 1}} {
 		at, w := g.corner(c.x, c.y)
@@ -176,7 +178,7 @@ func (g *gauge) one(k int, r span) float64 {
 
 // corner is the node at or before a place, and the weights of it, of the next,
 // and of the two below them.
-func (g *gauge) corner(x, y float64) (at int, w [4]float64) {
+func (g *Gauge) corner(x, y float64) (at int, w [4]float64) {
 	x, y = min(1, max(0, x))*float64(g.Columns), min(1, max(0, y))*float64(g.Rows)
 	cx, cy := min(int(x), g.Columns-1), min(int(y), g.Rows-1)
 	fx, fy := x-float64(cx), y-float64(cy)

@@ -30,16 +30,18 @@ type measured struct {
 	runs    bool    // the dish runs out of the picture itself, so that none of it is whole
 	sharp   float64 // against the picture's sharpest dish; −1 unknown
 	texture float64 // share of the picture that its largest region covers
+	hasty   bool    // the dish is cut so far that no more was measured
 }
 
 // spanOf is a rectangle in shares of the picture.
-func (g *gauge) spanOf(r Rect) span {
+func (g *Gauge) spanOf(r Rect) span {
 	w, h := float64(g.Width), float64(g.Height)
 	return span{float64(r.X) / w, float64(r.Y) / h, float64(r.X+r.Width) / w, float64(r.Y+r.Height) / h}
 }
 
-// measure takes the measures of a rectangle.
-func (g *gauge) measure(r Rect) measured {
+// measure takes the measures of a rectangle: all of them where it must be put
+// in words, else as many as decide.
+func (g *Gauge) measure(r Rect, all bool) measured {
 	s := g.spanOf(r)
 	f := g.of(s)
 	m := measured{sharp: -1, texture: g.texture}
@@ -57,6 +59,10 @@ func (g *gauge) measure(r Rect) measured {
 	}
 	most := f[firstPart+dish]
 	m.inside, m.runs, m.cut = most/g.all[firstPart+dish], g.runs[dish], cut/f[dishes]
+	if m.hasty = !all && m.inside < 1-cutNo && m.texture < textureFrom; m.hasty {
+		m.fills = f[area]
+		return m
+	}
 	for i := range g.parts {
 		switch in := f[firstPart+i]; {
 		case in >= wholeFrom*g.all[firstPart+i]:

@@ -36,26 +36,46 @@ const tries = 49
 // places that keep as much, where least of it falls into the gutter, then the
 // most central. A picture is never turned.
 func Place(s Scene, b Box) Placed {
+	g := Of(s)
+	defer g.Free()
+	return g.Place(b)
+}
+
+// Place is the function of that name, of a scene that is measured already.
+func (g *Gauge) Place(b Box) Placed {
 	out := Placed{Kept: -1, Fold: -1, InFold: -1}
-	out.PPI = PPI(s.Width, s.Height, b.Width, b.Height)
+	out.PPI = PPI(g.Width, g.Height, b.Width, b.Height)
 	if out.PPI <= 0 {
 		return out
 	}
-	usedW, usedH := Cover(s.Width, s.Height, b.Width, b.Height)
-	w, h := min(s.Width, max(1, int(usedW+1e-6))), min(s.Height, max(1, int(usedH+1e-6)))
-	g := newGauge(s)
-	defer g.free()
-	first := true
-	roomX, roomY := s.Width-w, s.Height-h // one of them is 0, or 1 by rounding
-	for _, at := range places(0, max(roomX, roomY), tries) {
+	usedW, usedH := Cover(g.Width, g.Height, b.Width, b.Height)
+	w, h := min(g.Width, max(1, int(usedW+1e-6))), min(g.Height, max(1, int(usedH+1e-6)))
+	roomX, roomY := g.Width-w, g.Height-h // one of them is 0, or 1 by rounding
+	all := places(0, max(roomX, roomY), tries)
+	var best Rect
+	var kept, fold float64
+	for i, at := range all {
 		r := Rect{min(at, roomX), min(at, roomY), w, h}
-		p := g.place(r, b)
-		p.PPI = out.PPI
-		if first || p.Kept > out.Kept+0.005 || p.Kept > out.Kept-0.005 && p.Fold < out.Fold-0.005 {
-			out, first = p, false
+		if !g.known || g.parts == 0 {
+			best = r
+			break
+		}
+		s := g.spanOf(r)
+		k := g.one(dishes, s) / g.all[dishes]
+		if i > 0 && k <= kept-0.005 {
+			continue
+		}
+		var f float64
+		if b.Gutter > 0 {
+			f = g.one(dishes, s.fold(b)) / g.all[dishes]
+		}
+		if i == 0 || k > kept+0.005 || f < fold-0.005 {
+			best, kept, fold = r, k, f
 		}
 	}
-	return out
+	p := g.place(best, b)
+	p.PPI = out.PPI
+	return p
 }
 
 // PlaceAt measures the part r of a scene laid into a box; its PPI is 0 where r
@@ -64,15 +84,21 @@ func PlaceAt(s Scene, r Rect, b Box) Placed {
 	if r.X < 0 || r.Y < 0 || r.Width < 1 || r.Height < 1 || r.X+r.Width > s.Width || r.Y+r.Height > s.Height {
 		return Placed{Kept: -1, Fold: -1, InFold: -1}
 	}
-	g := newGauge(s)
-	defer g.free()
+	g := Of(s)
+	defer g.Free()
 	p := g.place(r, b)
 	p.PPI = PPI(r.Width, r.Height, b.Width, b.Height)
 	return p
 }
 
+// fold is the gutter of a box whose picture is the part s.
+func (s span) fold(b Box) span {
+	middle, half := (s.x0+s.x1)/2, b.Gutter/b.Width*(s.x1-s.x0)
+	return span{middle - half, s.y0, middle + half, s.y1}
+}
+
 // place measures one place.
-func (g *gauge) place(r Rect, b Box) Placed {
+func (g *Gauge) place(r Rect, b Box) Placed {
 	p := Placed{Rect: r, Kept: -1, Fold: -1, InFold: -1}
 	if b.Gutter <= 0 {
 		p.Fold = 0
@@ -89,13 +115,12 @@ func (g *gauge) place(r Rect, b Box) Placed {
 		name string
 		part span
 	}{{"left", span{0, 0, at.x0, 1}}, {"right", span{at.x1, 0, 1, 1}}, {"top", span{0, 0, 1, at.y0}}, {"bottom", span{0, at.y1, 1, 1}}} {
-		if cut := g.of(e.part)[dishes]; cut > most+1e-9*all {
+		if cut := g.one(dishes, e.part); cut > most+1e-9*all {
 			most, p.Outside = cut, e.name
 		}
 	}
 	if b.Gutter > 0 {
-		middle, half := (at.x0+at.x1)/2, b.Gutter/b.Width*(at.x1-at.x0)
-		fold := g.of(span{middle - half, at.y0, middle + half, at.y1})
+		fold := g.of(at.fold(b))
 		p.Fold = fold[dishes] / all
 		if fold[dishes] > 0 && g.peak > 0 {
 			p.InFold = fold[sharpness] / fold[dishes] / g.peak

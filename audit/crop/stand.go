@@ -46,14 +46,24 @@ type Standing struct {
 	Half
 	Works Works
 	Score float64 // 0 … 1: the least of its parts
-	Parts []Part
+
+	measured measured
+	plain    string // said of all that is not measured; "" where it is
+}
+
+// Parts are the sides of the judgement, the first the one that weighs most.
+func (s Standing) Parts() []Part {
+	if s.plain != "" {
+		return []Part{{Name: "all", Says: s.plain}}
+	}
+	return s.measured.say()
 }
 
 // Why says in words what the judgement rests on.
 func (s Standing) Why() string {
-	says := make([]string, len(s.Parts))
-	for i, p := range s.Parts {
-		says[i] = p.Says
+	var says []string
+	for _, p := range s.Parts() {
+		says = append(says, p.Says)
 	}
 	return strings.Join(says, "; ")
 }
@@ -89,13 +99,18 @@ const (
 // Halves: the best place for the crop in it, whether it works, and why. Where
 // what matters is not known, the answer is that of geometry alone, and Look.
 func Stand(s Scene, shapes []Shape) []Standing {
-	halves := Halves(s.Width, s.Height, shapes)
+	g := Of(s)
+	defer g.Free()
+	return g.Stand(shapes)
+}
+
+// Stand is the function of that name, of a scene that is measured already.
+func (g *Gauge) Stand(shapes []Shape) []Standing {
+	halves := Halves(g.Width, g.Height, shapes)
 	out := make([]Standing, 0, len(halves))
-	g := newGauge(s)
-	defer g.free()
 	for _, h := range halves {
 		var box Rect
-		for _, b := range boxes(s.Width, s.Height) {
+		for _, b := range boxes(g.Width, g.Height) {
 			if b.side == h.Side {
 				box = b.box
 			}
@@ -107,15 +122,15 @@ func Stand(s Scene, shapes []Shape) []Standing {
 }
 
 // best finds the best place of a crop in a half.
-func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
+func (g *Gauge) best(h Half, box Rect, shape Shape) Standing {
 	if !h.Large {
-		return Standing{Half: h, Works: No, Parts: []Part{{"pixels", 0, fmt.Sprintf("%d×%d px for %s, %d×%d are needed", h.Rect.Width, h.Rect.Height, shape.Name, shape.Width, shape.Height)}}}
+		return Standing{Half: h, Works: No, plain: fmt.Sprintf("%d×%d px for %s, %d×%d are needed", h.Rect.Width, h.Rect.Height, shape.Name, shape.Width, shape.Height)}
 	}
 	if !g.known || g.all[allWeight] == 0 {
-		return Standing{Half: h, Works: Look, Parts: []Part{{"matters", 0, "large enough; where its dish stands is not known: look"}}}
+		return Standing{Half: h, Works: Look, plain: "large enough; where its dish stands is not known: look"}
 	}
 	if g.parts == 0 {
-		return Standing{Half: h, Works: Look, Parts: []Part{{"matters", 0, "nothing stands out in the picture: look"}}}
+		return Standing{Half: h, Works: Look, plain: "nothing stands out in the picture: look"}
 	}
 	rw, rh := shape.Ratio()
 	room := box
@@ -127,13 +142,12 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 	}
 	reachable := g.reachable(h, box)
 	var found Standing
-	var why measured
 	first := true
 	for _, scale := range scales {
 		k := int(scale * float64(h.Rect.Width/rw))
 		w, ht := k*rw, k*rh
 		// A tighter crop leaves out what reaches in, and holds no more of a dish.
-		if w < shape.Width || ht < shape.Height || scale < 1 && (!reachable || found.Works == Yes || why.inside < wholeFrom) {
+		if w < shape.Width || ht < shape.Height || scale < 1 && (!reachable || found.Works == Yes || found.measured.inside < wholeFrom) {
 			break
 		}
 		across, down := steps, steps
@@ -149,21 +163,23 @@ func (g *gauge) best(h Half, box Rect, shape Shape) Standing {
 				half := h
 				half.Rect = Rect{x, y, w, ht}
 				half.Scale = float64(w) / float64(shape.Width)
-				m := g.measure(half.Rect)
-				s := Standing{Half: half, Works: m.works(), Score: m.score()}
+				m := g.measure(half.Rect, false)
+				s := Standing{Half: half, Works: m.works(), Score: m.score(), measured: m}
 				if first || better(s, found) {
-					found, why, first = s, m, false
+					found, first = s, false
 				}
 			}
 		}
 	}
-	found.Parts = why.say()
+	if found.measured.hasty {
+		found.measured = g.measure(found.Rect, true)
+	}
 	return found
 }
 
 // reachable tells whether a half holds enough of any dish for a crop in it to
 // work: a crop holds no more than its half.
-func (g *gauge) reachable(h Half, box Rect) bool {
+func (g *Gauge) reachable(h Half, box Rect) bool {
 	windows := []Rect{box}
 	if h.Slide > 0 {
 		windows = windows[:0]

@@ -227,7 +227,6 @@ func (f facts) lines() []string {
 
 // halvesSay names, for each shape, the half that serves best.
 func (f facts) halvesSay() string {
-	rank := map[string]int{"no": 0, "look": 1, "yes": 2}
 	best := map[string]halfFacts{}
 	var shapes []string
 	for _, h := range f.Halves {
@@ -235,7 +234,7 @@ func (f facts) halvesSay() string {
 		if !seen {
 			shapes = append(shapes, h.Shape)
 		}
-		if !seen || rank[h.Works] > rank[b.Works] || h.Works == b.Works && h.Score != nil && b.Score != nil && *h.Score > *b.Score {
+		if !seen || crop.Works(h.Works).Rank() > crop.Works(b.Works).Rank() || h.Works == b.Works && h.Score != nil && b.Score != nil && *h.Score > *b.Score {
 			best[h.Shape] = h
 		}
 	}

@@ -13,28 +13,36 @@ func (m Matters) Parts() []uint8 {
 	}
 	label := make([]int32, len(m.Weight))
 	var weights []int64 // of each region found, in the order found
-	var stack []int
+	stack := make([]int32, 0, 256)
+	n := int32(0)
+	push := func(at int) {
+		if label[at] == 0 && m.Weight[at] >= MattersFrom {
+			label[at] = n
+			stack = append(stack, int32(at))
+		}
+	}
 	for i, w := range m.Weight {
 		if w < MattersFrom || label[i] != 0 {
 			continue
 		}
-		n := int32(len(weights) + 1)
+		n++
 		var sum int64
-		label[i] = n
-		stack = append(stack[:0], i)
+		push(i)
 		for len(stack) > 0 {
-			at := stack[len(stack)-1]
+			at := int(stack[len(stack)-1])
 			stack = stack[:len(stack)-1]
 			sum += int64(m.Weight[at])
-			x := at % m.Columns
-			for _, next := range [...]struct {
-				at     int
-				inside bool
-			}{{at - 1, x > 0}, {at + 1, x < m.Columns-1}, {at - m.Columns, at >= m.Columns}, {at + m.Columns, at+m.Columns < len(m.Weight)}} {
-				if next.inside && label[next.at] == 0 && m.Weight[next.at] >= MattersFrom {
-					label[next.at] = n
-					stack = append(stack, next.at)
-				}
+			if at%m.Columns > 0 {
+				push(at - 1)
+			}
+			if (at+1)%m.Columns > 0 {
+				push(at + 1)
+			}
+			if at >= m.Columns {
+				push(at - m.Columns)
+			}
+			if at+m.Columns < len(m.Weight) {
+				push(at + m.Columns)
 			}
 		}
 		weights = append(weights, sum)
