@@ -20,7 +20,8 @@ import (
 // against each other.
 // 4: straight edges.
 // 5: what matters by vessel, and no longer in shadows.
-const Measures = 5
+// 6: what matters with plates that are not round, and not where light falls off.
+const Measures = 6
 
 // StateRenewed is the state of an Event that tells of a frame measured again.
 const StateRenewed = "measured again"

@@ -65,6 +65,7 @@ func weigh(r colour.Raster, focus *catalogue.Focus, rims []catalogue.Rim) *catal
 	for i, v := range grid {
 		m.Weight[i] = weightOf(v, cut)
 	}
+	plated(m, inCells(lab, r.Width, r.Height, m.Columns, m.Rows))
 	whole(m)
 	part(m, high, vessels)
 	sparse(m)

@@ -88,9 +88,20 @@ func boxOf(m *catalogue.Matters, r catalogue.Region) (x0, y0, x1, y1 float64) {
 	return r.X * c, r.Y * w, (r.X + r.Width) * c, (r.Y + r.Height) * w
 }
 
+// fading lets light fall off to the right, to two fifths.
+func fading(r colour.Raster) colour.Raster {
+	for i := range r.Pix {
+		k := 1 - 0.6*float64(i%r.Width)/float64(r.Width-1)
+		r.Pix[i] = colour.XYZ{X: k * r.Pix[i].X, Y: k * r.Pix[i].Y, Z: k * r.Pix[i].Z}
+	}
+	return r
+}
+
 // Where the dishes of these scenes lie is known, since the test paints them.
 func TestWhatMattersIsFound(t *testing.T) {
 	cloth, food, plate := [3]uint8{214, 206, 190}, [3]uint8{150, 60, 30}, [3]uint8{220, 212, 197}
+	// The cloth in a third of its light: sRGB's curve, IEC 61966-2-1.
+	napkin, shade := [3]uint8{232, 230, 224}, [3]uint8{132, 127, 117}
 	rim := func(x, y, a, b float64) catalogue.Rim {
 		return catalogue.Rim{X: x, Y: y, A: a, B: b, Score: 0.9, Cover: 1, Support: 1}
 	}
@@ -115,6 +126,14 @@ func TestWhatMattersIsFound(t *testing.T) {
 			[]box{{0.5, 0.234, 0.9375, 0.75}, {0.0625, 0.234, 0.5, 0.75}}},
 		{"of two alike, the sharp one first", painted(160, 107, cloth, paintedRect{20, 30, 60, 70, food}, paintedRect{100, 30, 140, 70, food}), half, nil,
 			[]box{{0.125, 0.28, 0.375, 0.654}, {0.625, 0.28, 0.875, 0.654}}},
+		{"a square plate as white as the napkin beside it", painted(160, 107, [3]uint8{60, 66, 72}, paintedRect{0, 0, 90, 16, napkin}, paintedRect{36, 27, 124, 91, napkin}, paintedRect{60, 40, 100, 80, food}), nil, nil,
+			[]box{{0.225, 0.252, 0.775, 0.85}}},
+		{"a dish and its shadow", painted(160, 107, cloth, paintedRect{90, 40, 112, 80, shade}, paintedRect{40, 30, 90, 80, food}), nil, nil, []box{{0.25, 0.28, 0.5625, 0.75}}},
+		{"a dish on a table along which light falls off", fading(painted(160, 107, cloth, paintedRect{40, 30, 90, 80, food})), nil, nil, []box{{0.25, 0.28, 0.5625, 0.75}}},
+		{"a bowl aslant stands free of its neighbour's shade", painted(160, 107, cloth, paintedRect{52, 70, 100, 107, [3]uint8{90, 110, 60}}, paintedRect{45, 38, 107, 68, food}), nil,
+			[]catalogue.Rim{rim(76.0/160, 53.0/160, 31.0/160, 27.0/160)}, []box{{0.28, 0.25, 0.67, 0.88}, {0.33, 0.86, 0.62, 1}}},
+		{"a rim drawn by bare table is no dish", painted(160, 107, cloth, paintedRect{20, 30, 60, 70, food}), nil,
+			[]catalogue.Rim{rim(120.0/160, 53.0/160, 25.0/160, 20.0/160)}, []box{{0.125, 0.28, 0.375, 0.654}}},
 		{"a dish that the frame cuts", painted(160, 107, cloth, paintedRect{0, 20, 60, 90, food}), nil, nil, []box{{0, 0.187, 0.375, 0.841}}},
 		{"a crumb is no dish", painted(160, 107, cloth, paintedRect{40, 30, 90, 80, food}, paintedRect{140, 90, 145, 95, food}), nil, nil, []box{{0.25, 0.28, 0.5625, 0.75}}},
 	} {

@@ -69,34 +69,68 @@ func outstanding(lab []colour.Lab, w, h int) []float64 {
 		}
 		d := math.Inf(1)
 		for _, g := range grounds {
-			d = min(d, offGroundSquare(c, g))
+			d = min(d, g.offSquare(c))
 		}
 		out[i] = share*math.Sqrt(d) + (1-share)*out[i]
 	}
 	return out
 }
 
-// offGroundSquare is the square of how far a colour stands off a ground of
-// which it may be the shadow: a shadow is the ground's own light times a
-// factor k, which in Lab takes L + 16, a and b by its cube root. What is darker
-// and of the ground's hue hardly stands out, down to shade of k = 0.34; a black
-// bowl is darker than any shadow on a pale table.
-func offGroundSquare(c, ground colour.Lab) float64 {
-	const (
-		darkest = 0.70 // the cube root of 0.34
-		counts  = 0.35 // of a shadow's difference in lightness
-	)
-	if c.L >= ground.L {
-		return apartSquare(c, ground)
+// ground is one of the colours that a picture's border is made of, and how
+// much darker and brighter the border shows it: light falls off along a table.
+// Under a factor of its light L + 16, a and b of Lab go by the cube root.
+type ground struct {
+	colour.Lab
+	dark, bright float64 // least and greatest cube root of the factor
+}
+
+// deepest is the shadow that a dish casts on its ground at most, as a cube root
+// of light: about a third. A black bowl on a pale table is darker.
+const deepest = 0.70
+
+// offSquare is the square of how far a colour stands off a ground. What is of
+// the ground's hue and as bright as the border shows it anywhere does not; a
+// shadow hardly does.
+func (g ground) offSquare(c colour.Lab) float64 {
+	const counts = 0.35 // of a shadow's difference in lightness
+	k := min(g.bright, max(min(g.dark, deepest), (c.L+16)/(g.L+16)))
+	off := apartSquare(c, colour.Lab{L: k*(g.L+16) - 16, A: k * g.A, B: k * g.B})
+	if k < g.dark {
+		off += square(counts * (g.dark - k) * (g.L + 16))
 	}
-	k := max(darkest, (c.L+16)/(ground.L+16))
-	shade := colour.Lab{L: k*(ground.L+16) - 16, A: k * ground.A, B: k * ground.B}
-	return apartSquare(c, shade) + square(counts*(ground.L-shade.L))
+	return off
+}
+
+// lit finds how dark and how bright the border shows a ground, step by step
+// from its own light: light falls off gradually, and what is a step brighter
+// (a white napkin on grey slate) is another thing.
+func lit(c colour.Lab, border []colour.Lab) ground {
+	const (
+		hue   = 6    // ΔE*ab at the same light
+		step  = 0.03 // of the cube root of light
+		least = 0.01 // share of the border that shows a step
+		reach = 40   // steps either way
+	)
+	var shows [2*reach + 1]float64
+	for _, p := range border {
+		k := (p.L + 16) / (c.L + 16)
+		if math.Hypot(p.A-k*c.A, p.B-k*c.B) < hue {
+			shows[min(max(int(math.Round((k-1)/step))+reach, 0), 2*reach)] += 1 / float64(len(border))
+		}
+	}
+	dark, bright := reach, reach
+	for dark > 0 && shows[dark-1] >= least {
+		dark--
+	}
+	for bright < 2*reach && shows[bright+1] >= least {
+		bright++
+	}
+	return ground{c, 1 + float64(dark-reach)*step, 1 + float64(bright-reach)*step}
 }
 
 // surfaces returns the colours that the border is made of, at most four, each
 // a seventh of it or more, and which share of the border they account for.
-func surfaces(lab []colour.Lab, w, h int) ([]colour.Lab, float64) {
+func surfaces(lab []colour.Lab, w, h int) ([]ground, float64) {
 	const near, least, most = 11.0, 1.0 / 7, 4 // ΔE*ab; share; count
 	const sample = 512                         // pixels of the border that stand for all
 	ring := max(1, min(w, h)/14)
@@ -113,7 +147,7 @@ func surfaces(lab []colour.Lab, w, h int) ([]colour.Lab, float64) {
 		border = border[:len(border)/step]
 	}
 	taken := make([]bool, len(border))
-	var found []colour.Lab
+	var found []ground
 	var count int
 	for len(found) < most {
 		// The seed with the most of the border about it, of an even sample.
@@ -144,7 +178,7 @@ func surfaces(lab []colour.Lab, w, h int) ([]colour.Lab, float64) {
 			}
 		}
 		count += len(members)
-		found = append(found, meanOf(members))
+		found = append(found, lit(meanOf(members), border))
 	}
 	return found, float64(count) / float64(len(border))
 }
