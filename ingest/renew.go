@@ -21,7 +21,8 @@ import (
 // 4: straight edges.
 // 5: what matters by vessel, and no longer in shadows.
 // 6: what matters with plates that are not round, and not where light falls off.
-const Measures = 6
+// 7: pictures that were cut.
+const Measures = 7
 
 // StateRenewed is the state of an Event that tells of a frame measured again.
 const StateRenewed = "measured again"

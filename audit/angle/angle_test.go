@@ -159,6 +159,12 @@ func TestCutPictureIsNotPosed(t *testing.T) {
 	if math.Abs(posed.Elevation-50) < 1 || math.Abs(cut.Elevation-60) > 0.5 || !strings.Contains(cut.Why, "cut from a larger") {
 		t.Errorf("whole %+v, cut %+v", posed, cut)
 	}
+	// Cut to a shape that cameras write too, which the file's own Exif gives away.
+	f.Look.Width, f.Look.Height = 3000, 2000
+	f.Exposure.Cut = true
+	if got := Of(f); math.Abs(got.Elevation-60) > 0.5 || !strings.Contains(got.Why, "cut from a larger") {
+		t.Errorf("cut to 3:2: %+v", got)
+	}
 	for _, c := range []struct {
 		w, h int
 		want bool

@@ -101,7 +101,7 @@ func (w Weights) sightOf(f catalogue.Frame) (s sight) {
 		return s
 	}
 	s.height = float64(f.Look.Height) / float64(f.Look.Width)
-	s.posed = f.Exposure.Focal35 >= 8 && f.Exposure.Focal35 <= 1200 && whole(f.Look.Width, f.Look.Height)
+	s.posed = f.Exposure.Focal35 >= 8 && f.Exposure.Focal35 <= 1200 && !cut(f)
 	var rims []catalogue.Rim
 	for _, r := range f.Look.Rims {
 		if r.A > 0 && r.B > 0 && r.B <= r.A && r.Score > 0 && r.Score <= 1 {
@@ -135,6 +135,12 @@ func (w Weights) sightOf(f catalogue.Frame) (s sight) {
 		s.views = append(s.views, v)
 	}
 	return s
+}
+
+// cut tells whether a part of the picture was cut off after it was taken, as far
+// as can be told.
+func cut(f catalogue.Frame) bool {
+	return f.Exposure.Cut || !whole(f.Look.Width, f.Look.Height)
 }
 
 // whole tells whether a picture has a shape that cameras write, 4:3, 3:2, 16:9,

@@ -74,10 +74,11 @@ const (
 // far edge of the picture, were it seen from elevation e degrees and focused on
 // in the middle. The distance is what the camera wrote, else that from which a
 // large plate is as large as the surest rim, or half of the picture where there
-// is none. ok is false where the lens or its aperture is not known.
+// is none. ok is false where the lens or its aperture is not known, or the picture
+// was cut.
 func (s *sight) farBlur(e float64) (px float64, ok bool) {
 	x := s.frame.Exposure
-	if !(x.FocalLength > 0 && x.Focal35 > 0 && x.FNumber > 0) || s.height == 0 {
+	if !(x.FocalLength > 0 && x.Focal35 > 0 && x.FNumber > 0) || s.height == 0 || cut(s.frame) {
 		return 0, false
 	}
 	f := focalOf(x.Focal35, s.height)

@@ -14,6 +14,7 @@ import (
 // axis above it and meets the table at d/(1 − t), t = 0.24.
 func TestFarBlur(t *testing.T) {
 	s := sight{height: 24.0 / 36}
+	s.frame.Look.Width, s.frame.Look.Height = 6000, 4000
 	s.frame.Exposure = catalogue.Exposure{FocalLength: 50, Focal35: 50, FNumber: 2, SubjectDistance: 0.8}
 	far := 800 / (1 - 0.24)
 	image := func(u float64) float64 { return 1 / (1/50.0 - 1/u) } // thin lens
@@ -38,6 +39,11 @@ func TestFarBlur(t *testing.T) {
 	want = 25 * (image(800) - image(farther)) / image(farther) / 36 * 768
 	if got, _ := p.farBlur(45); !(math.Abs(got-want) <= 0.01*want) {
 		t.Errorf("portrait: %.3f, want %.3f", got, want)
+	}
+	// Cut, nothing is known of the far edge.
+	p.frame.Exposure.Cut = true
+	if _, ok := p.farBlur(45); ok {
+		t.Error("a cut picture has a blur")
 	}
 	// Without a distance a plate of 30 cm gives it: as wide as half of the
 	// picture, 36 mm at 50 mm, it is 833 mm away.

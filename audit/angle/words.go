@@ -60,7 +60,7 @@ func (s sight) why(r Reading, alike int) string {
 	parts = append(parts, s.besides(r)...)
 	switch {
 	case s.posed:
-	case s.frame.Exposure.Focal35 > 0 && !whole(s.frame.Look.Width, s.frame.Look.Height):
+	case s.frame.Exposure.Focal35 > 0 && cut(s.frame):
 		parts = append(parts, "the picture is cut from a larger one, so the lens does not tell more")
 	default:
 		parts = append(parts, "focal length not known")

@@ -88,6 +88,7 @@ func (p *picture) shot() Shot {
 	}
 	s.Taken, s.Offset = p.taken()
 	s.Exposure = p.exposure()
+	s.Exposure.Cut = p.cut()
 	s.Orientation = p.orientation()
 	s.Profile = p.readProfile()
 	s.ColourSpace, s.SpaceBy = p.colourSpace(s.Profile)
@@ -334,6 +335,19 @@ func (p *picture) writtenSize() (int, int) {
 	}
 	p.warn("the picture's own size is missing; Exif says %d × %d", w, h)
 	return int(w), int(h)
+}
+
+// cut tells whether the pixels have another shape than Exif says the camera
+// gave them, turned or not: whoever cut them left Exif as it was. One that was
+// only made smaller has its shape to a pixel or two.
+func (p *picture) cut() bool {
+	w, _ := p.exif.int(tagPixelX)
+	h, _ := p.exif.int(tagPixelY)
+	if w <= 0 || h <= 0 || p.width <= 0 || p.height <= 0 {
+		return false
+	}
+	shape := func(a, b float64) float64 { return max(a, b) / min(a, b) }
+	return math.Abs(shape(float64(w), float64(h))/shape(float64(p.width), float64(p.height))-1) > 0.02
 }
 
 // maxSide is beyond any camera's; a stitched panorama of a phone is under it.

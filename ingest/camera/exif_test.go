@@ -352,3 +352,27 @@ var errDisk = errors.New("input/output error")
 type brokenDisk struct{}
 
 func (brokenDisk) ReadAt([]byte, int64) (int, error) { return 0, errDisk }
+
+// Exif keeps the size that the camera wrote when a picture is cut: what was only
+// made smaller, or turned, has its shape still. The pictures here are 24 × 16.
+func TestCutPicturesAreKnownByTheirShape(t *testing.T) {
+	for _, c := range []struct {
+		name          string
+		width, height int
+		cut           bool
+	}{
+		{"made smaller", 6000, 4000, false},
+		{"made smaller, a pixel off", 6016, 4000, false},
+		{"turned upright", 4000, 6000, false},
+		{"cut from 4:3", 4000, 3000, true},
+		{"cut from 4:3 that stood", 3024, 4032, true},
+		{"cut square ones are wider than", 3000, 3000, true},
+		{"no size written", 0, 0, false},
+		{"half a size written", 6000, 0, false},
+	} {
+		block := layout(little, []line{ascii(tagMake, "Islet"), below(tagExifIFD, long(little, tagPixelX, uint32(c.width)), long(little, tagPixelY, uint32(c.height)))})
+		if got := read(t, exifJPEG(block), catalogue.JPEG).Exposure.Cut; got != c.cut {
+			t.Errorf("%s: %d × %d written: cut is %v", c.name, c.width, c.height, got)
+		}
+	}
+}

@@ -57,6 +57,7 @@ type Exposure struct {
 	SubjectDistance float64  // metres
 	Elevation       *float64 // degrees of the optical axis as Exif has it: −90 looks straight down
 	ElevationFrom   Sensor   // what tells Elevation; "" where it is nil
+	Cut             bool     // the pixels have another shape than the camera wrote: a part of the picture was cut off since
 }
 
 // Sensor is where a camera's elevation comes from.

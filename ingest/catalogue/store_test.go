@@ -46,7 +46,7 @@ func full(n int) Frame {
 		Taken: time.Date(2026, 3, 4, 17, 41, 9, 120000000, time.UTC), Offset: "+01:00",
 		Camera: Camera{"Maker", "Model", "0042", "Lens 50"},
 		Exposure: Exposure{FocalLength: 50, Focal35: 75, FNumber: 5.6, Seconds: 0.5, ISO: 100, SubjectDistance: 0.85,
-			Elevation: ptr(0), ElevationFrom: ByGravity}, // level is a fact, not "unknown"
+			Elevation: ptr(0), ElevationFrom: ByGravity, Cut: true}, // level is a fact, not "unknown"
 		Orientation: 6, ColourSpace: "Adobe RGB (1998)", Rating: ptr(-1), Title: "Rye", Headline: "Røkt ørret", Subjects: []string{"a", "b;c"},
 		Look: Look{Width: 4000, Height: 6000, Preview: "mpf", Picture: "previews/00/x.jpg",
 			Palette: []colour.Swatch{{Hex: "#b5651d", Lab: lab, Share: 0.41, Name: "strong brown", Accent: true}},
@@ -129,7 +129,7 @@ func TestNoNumberThatIsNone(t *testing.T) {
 	s := open(t, path)
 	f := full(1)
 	nan, inf := math.NaN(), math.Inf(1)
-	f.Exposure = Exposure{nan, inf, math.Inf(-1), nan, inf, nan, &nan, ByExif}
+	f.Exposure = Exposure{nan, inf, math.Inf(-1), nan, inf, nan, &nan, ByExif, false}
 	f.Rating = &inf
 	f.Look.Palette[0].Share = nan
 	if err := s.Put(t.Context(), f); err != nil {
