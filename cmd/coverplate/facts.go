@@ -57,7 +57,8 @@ type angleFacts struct {
 
 // focusFacts is how sharp a picture is.
 type focusFacts struct {
-	Score     float64  `json:"score"`     // 0 … 1, of what matters, at the preview's size
+	Score     float64  `json:"score"`     // 0 … 1, of the whole at the preview's size, the middle counting most
+	Matters   *float64 `json:"matters"`   // 0 … 1, of what matters in this picture alone; null: nothing to tell by
 	Full      *float64 `json:"full"`      // 0 … 1, at 1:1; null: not read
 	Motion    float64  `json:"motion"`    // 0 … 1, how much more is lost along direction than across it
 	Direction float64  `json:"direction"` // degrees, 0 … 180, counter-clockwise from the width
@@ -104,7 +105,10 @@ func factsOf(file string, f catalogue.Frame, view angle.Reading, shapes []audit.
 		out.Taken = written(f.Taken.Format("2006-01-02T15:04:05.999999999"))
 	}
 	if m := l.Focus; m != nil {
-		out.Focus = &focusFacts{m.Score, m.Full, m.Motion, m.Direction}
+		out.Focus = &focusFacts{m.Score, nil, m.Full, m.Motion, m.Direction}
+		if in, ok := m.Over(l.Matters.Place(m.Cells())); ok {
+			out.Focus.Matters = &in
+		}
 	}
 	if m := l.Light; m != nil {
 		out.Light = &lightFacts{m.MattersHigh, m.MattersLow, m.High, m.Low, m.Level}
@@ -205,11 +209,14 @@ func (f facts) lines() []string {
 		add("angle", string(f.Angle.Class)+": "+f.Angle.Why)
 	}
 	if m := f.Focus; m != nil {
-		full := ""
+		matters, full := "", ""
+		if m.Matters != nil {
+			matters = fmt.Sprintf("%.2f in what matters", *m.Matters)
+		}
 		if m.Full != nil {
 			full = fmt.Sprintf("%.2f at 1:1", *m.Full)
 		}
-		add("focus", fmt.Sprintf("%.2f at the preview's size", m.Score), full, fmt.Sprintf("motion %.2f along %.0f°", m.Motion, m.Direction))
+		add("focus", fmt.Sprintf("%.2f at the preview's size", m.Score), matters, full, fmt.Sprintf("motion %.2f along %.0f°", m.Motion, m.Direction))
 	}
 	if m := f.Light; m != nil {
 		add("light", fmt.Sprintf("%.1f %% of what matters burnt", 100*m.ClippedHigh), fmt.Sprintf("%.1f %% black", 100*m.ClippedLow), fmt.Sprintf("%.1f stops below white", -m.Level))

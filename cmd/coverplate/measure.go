@@ -24,7 +24,9 @@ func newMeasure(at surroundings, where *string) *cobra.Command {
 		Long: `Tells what the program sees in pictures: what the camera wrote, the upright
 size, from where the camera looked, focus, light, the palette, and which halves
 work as a post. Nothing is stored and no shoot is needed; inside one, its post
-shapes are used. Focus at 1:1 is read by audit alone, where a verdict needs it.
+shapes are used. Focus is of the whole at the preview's size, the middle
+counting most, and of what matters; audit judges the frames of one picture on
+one place, and reads focus at 1:1 where a verdict needs it.
 
 With --json it prints one array, a member a file; what a file doesn't give,
 and what is not measured yet, is null. "rect" is x, y, width, height in
