@@ -100,10 +100,14 @@ func (w Weights) read(seen []sight, i int, alike []int) Reading {
 			return bySensor(*e, "the level says %s in a frame of the set whose rims stand in the same places", Set)
 		}
 	}
-	b, one := s.believed(), *s
+	// Only the rims of the others count: they were traced anew in each frame,
+	// whereas the edges of one table and the focus of one lens are one witness.
+	b := s.believed()
+	one := *s // with the rims that believed left in it
 	for _, j := range alike {
+		seen[j].believed()
 		share := 1 / float64(len(alike))
-		b.join(seen[j].believed(), share)
+		b.join(seen[j].rims, share)
 		one.rims.join(seen[j].rims, share)
 	}
 	return w.name(one, b, len(alike))

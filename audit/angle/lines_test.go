@@ -108,6 +108,19 @@ func TestBoardsAlongTheSides(t *testing.T) {
 	}
 }
 
+// Another frame of the same table from the same spot is no second witness of its
+// edges.
+func TestEdgesOfOneTableCountOnce(t *testing.T) {
+	faint := rim(0.5, 0.33, 0.2, 60, 0.5)
+	plain := seen(faint)
+	lined := seen(faint)
+	lined.Look.Lines = boards(80, 20, 50, 2.0/3)
+	with, without := OfSet([]catalogue.Frame{lined, lined})[0], OfSet([]catalogue.Frame{lined, plain})[0]
+	if !(math.Abs(with.Overhead-without.Overhead) <= 1e-9) || !slices.Contains(with.Sources, Set) {
+		t.Errorf("overhead %.4f beside a frame with the same edges, %.4f beside one without", with.Overhead, without.Overhead)
+	}
+}
+
 // Edges of cutlery and crumbs run any way and tell nothing; few tell nothing
 // either, nor do lines of no length.
 func TestEdgesThatTellNothing(t *testing.T) {
