@@ -190,13 +190,9 @@ func turn(w, h int, shapes []Shape) string {
 // inPlace judges how the frame lies in its printed place.
 func (d *sheet) inPlace(f *fit, r plan.Recipe) {
 	look := d.frames[f.frame].Look
-	boxW, boxH, ok := d.Book.Box(r)
+	b, ok := printBox(d.Book, r)
 	if !ok || look.Width <= 0 || look.Height <= 0 || f.failed("pixels") || f.failed("orientation") {
 		return // said already
-	}
-	b := crop.Box{Width: boxW, Height: boxH}
-	if boxW > d.Book.TrimWidth+2*max(d.Book.Bleed, 0)+1 { // wider than a page: the fold runs through it
-		b.Gutter = d.Book.Gutter
 	}
 	if own, ok := d.crops[part{f.frame, string(plan.Hero)}]; ok {
 		at := crop.PlaceAt(SceneOf(look), own, b)

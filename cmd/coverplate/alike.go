@@ -39,7 +39,7 @@ type pairJSON struct {
 }
 
 func runAlike(ctx context.Context, at surroundings, where string, files []string, asJSON bool) error {
-	rules, err := rulesAtHand(where)
+	s, err := settingsAtHand(where)
 	if err != nil {
 		return err
 	}
@@ -69,13 +69,13 @@ func runAlike(ctx context.Context, at surroundings, where string, files []string
 	for i := range names {
 		for j := i + 1; j < len(names); j++ {
 			d := colour.PaletteDistance(palettes[i], palettes[j])
-			pairs = append(pairs, pairJSON{[2]string{names[i], names[j]}, d, d < rules.TooAlike})
+			pairs = append(pairs, pairJSON{[2]string{names[i], names[j]}, d, d < s.Rules.TooAlike})
 		}
 	}
 	if asJSON {
 		err = writeJSON(at.Stdout, pairs)
 	} else {
-		err = showPairs(at, pairs, rules.TooAlike)
+		err = showPairs(at, pairs, s.Rules.TooAlike)
 	}
 	if wanting {
 		return errors.Join(err, errWanting)

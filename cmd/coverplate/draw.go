@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"coverplate/audit"
 	"coverplate/ingest/look"
 )
 
@@ -17,7 +18,7 @@ const drawingSide = 1024
 // draw writes the drawing of one measured picture to the file out, or into the
 // folder out where there are several. A file that is there already is never
 // written over, so no source can be.
-func draw(at surroundings, m measurement, f facts, out string, several bool) error {
+func draw(at surroundings, m measurement, f facts, cuts []audit.Cut, out string, several bool) error {
 	file := f.File
 	if m.preview == nil {
 		fmt.Fprintf(at.Stderr, "%s: nothing to draw on: no pixels but a thumbnail's could be had\n", plain(file))
@@ -30,7 +31,7 @@ func draw(at surroundings, m measurement, f facts, out string, several bool) err
 		base := filepath.Base(file)
 		out = filepath.Join(out, strings.TrimSuffix(base, filepath.Ext(base))+"-seen.jpg")
 	}
-	b, err := look.Draw(m.preview, m.frame.Look, look.Drawing{Side: drawingSide, Says: f.drawn()})
+	b, err := look.Draw(m.preview, m.frame.Look, look.Drawing{Side: drawingSide, Says: append(f.drawn(), cutsSay(cuts)...), Boxes: boxesOf(cuts, m.frame.Look.Width, m.frame.Look.Height)})
 	if err != nil {
 		return fmt.Errorf("draw %s: %w", file, err)
 	}
@@ -48,6 +49,15 @@ func draw(at surroundings, m measurement, f facts, out string, several bool) err
 		return errors.Join(fmt.Errorf("draw: %w", err), os.Remove(out)) // half a drawing is none
 	}
 	return nil
+}
+
+// cutsSay names the cuts that are drawn by their letters.
+func cutsSay(cuts []audit.Cut) []string {
+	var out []string
+	for i, c := range cuts {
+		out = append(out, fmt.Sprintf("%s %s: %s, %s", letterOf(i), c.For, c.Works, c.Says))
+	}
+	return out
 }
 
 // drawn is what stands below a drawing: a line a matter.

@@ -34,7 +34,7 @@ const embedSide = 420
 
 // pageTemplates holds both pages and the parts they share.
 func pageTemplates() (*template.Template, error) {
-	set := template.New("pages")
+	set := template.New("pages").Funcs(template.FuncMap{"letter": letterOf})
 	for _, p := range []struct{ name, text string }{{"report", reportPage}, {"parts", bookParts}, {"flatplan", flatplanPage}} {
 		if _, err := set.New(p.name).Parse(p.text); err != nil {
 			return nil, fmt.Errorf("read the template %s: %w", p.name, err)
@@ -42,6 +42,9 @@ func pageTemplates() (*template.Template, error) {
 	}
 	return set, nil
 }
+
+// letterOf is the letter of the i-th of a few, from A.
+func letterOf(i int) string { return string(rune('A' + i%26)) }
 
 // dress is the style of a page whose leaves have the book's trim, and the
 // policy that lets this style in and nothing from outside.

@@ -11,13 +11,14 @@ import (
 
 	"coverplate/audit"
 	"coverplate/audit/angle"
+	"coverplate/audit/plan"
 	"coverplate/ingest"
 	"coverplate/ingest/catalogue"
 )
 
 func newMeasure(at surroundings, where *string) *cobra.Command {
 	var asJSON bool
-	var drawing string
+	var drawing, size string
 	cmd := &cobra.Command{
 		Use:   "measure FILE…",
 		Short: "tell what can be seen in loose pictures",
@@ -30,23 +31,31 @@ one place, and reads focus at 1:1 where a verdict needs it.
 
 With --json it prints one array, a member a file; what a file doesn't give,
 and what is not measured yet, is null. "rect" is x, y, width, height in
-upright pixels. --draw writes a picture of what was seen, and never over a
-file that is there already. Exit code 3 where a file could not be read whole.`,
+upright pixels. --draw writes a picture of what was seen, with the best half
+for each shape, and never over a file that is there already; --place draws what
+a place in the book prints of it too. Exit code 3 where a file could not be
+read whole.`,
 		Example: `  coverplate measure DSC_0412.JPG
-  coverplate measure DSC_0412.JPG --draw seen.jpg
+  coverplate measure DSC_0412.JPG --draw seen.jpg --place full
   coverplate measure --json *.JPG | jq '.[] | {file, f_number, angle}'`,
 		Args: usage(cobra.MinimumNArgs(1), "one picture or more"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return runMeasure(cmd.Context(), at, *where, args, asJSON, drawing)
+			return runMeasure(cmd.Context(), at, *where, args, asJSON, drawing, size)
 		},
 	}
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON")
 	cmd.Flags().StringVar(&drawing, "draw", "", "draw what was seen: a `JPEG`, or a folder for several")
+	cmd.Flags().StringVar(&size, "place", "", "draw what is printed at that `size`: full, double, 120x90 mm")
 	return cmd
 }
 
-func runMeasure(ctx context.Context, at surroundings, where string, files []string, asJSON bool, drawing string) error {
-	rules, err := rulesAtHand(where)
+func runMeasure(ctx context.Context, at surroundings, where string, files []string, asJSON bool, drawing, size string) error {
+	s, err := settingsAtHand(where)
+	if err != nil {
+		return err
+	}
+	rules := s.Rules
+	place, err := placeAsked(size, s.Book)
 	if err != nil {
 		return err
 	}
@@ -69,7 +78,13 @@ func runMeasure(ctx context.Context, at surroundings, where string, files []stri
 			}
 		}
 		if drawing != "" && got.err == nil {
-			if err := draw(at, got, f, drawing, len(files) > 1); err != nil {
+			cuts := audit.HalfCuts(got.frame.Look, rules.Shapes)
+			if place != nil {
+				if c, ok := audit.PrintCut(got.frame.Look, place.book, place.recipe); ok {
+					cuts = append([]audit.Cut{c}, cuts...)
+				}
+			}
+			if err := draw(at, got, f, cuts, drawing, len(files) > 1); err != nil {
 				return err
 			}
 		}
@@ -134,11 +149,34 @@ func measured(ctx context.Context, files []string) []chan measurement {
 	return answers
 }
 
-// rulesAtHand are those of the shoot where one is at hand, else the defaults.
-func rulesAtHand(where string) (audit.Rules, error) {
+// settingsAtHand are those of the shoot where one is at hand, else the defaults.
+func settingsAtHand(where string) (settings, error) {
 	s, err := openShoot(where)
 	if where == "" && errors.As(err, new(wrongUse)) {
-		return defaults().Rules, nil
+		return defaults(), nil
 	}
-	return s.Settings.Rules, err
+	return s.Settings, err
+}
+
+// printedPlace is a place in a book that a loose picture is laid into.
+type printedPlace struct {
+	book   plan.Book
+	recipe plan.Recipe
+}
+
+// placeAsked reads a size as a plan writes it, for a page of the book; nil where
+// none is asked for.
+func placeAsked(size string, book plan.Book) (*printedPlace, error) {
+	if size == "" {
+		return nil, nil
+	}
+	parsed, err := plan.ParseSize(size)
+	if err != nil {
+		return nil, misused("write full, double, half, quarter or a size like 120x90 mm", "--place %q: %v", size, err)
+	}
+	p := &printedPlace{book, plan.Recipe{Size: parsed}}
+	if _, _, ok := book.Box(p.recipe); !ok {
+		return nil, misused("give it in millimetres, like 189x246 mm, or run this in a shoot, whose settings say the trim", "--place %s: the size of a page is not known here", size)
+	}
+	return p, nil
 }

@@ -64,9 +64,9 @@ that was chosen for half, then for hero, then the best that works.`,
 	_ = cmd.RegisterFlagCompletionFunc("half", cobra.FixedCompletions([]string{"left", "right", "top", "bottom", "between"}, cobra.ShellCompDirectiveNoFileComp))
 	_ = cmd.RegisterFlagCompletionFunc("shape", func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 		var names []string
-		if rules, err := rulesAtHand(*where); err == nil {
-			for _, s := range rules.Shapes {
-				names = append(names, s.Name)
+		if s, err := settingsAtHand(*where); err == nil {
+			for _, shape := range s.Rules.Shapes {
+				names = append(names, shape.Name)
 			}
 		}
 		return names, cobra.ShellCompDirectiveNoFileComp

@@ -39,6 +39,7 @@ type docketView struct {
 	Picture                        template.URL
 	PictureOf                      string
 	Angle                          *angleView // nil where nothing is known of it
+	Cuts                           []*cutsView
 	Strike, StrikeWhy              string
 	Needs                          []needView
 }
@@ -68,7 +69,10 @@ type unplacedView struct {
 // network; book gives its leaves their shape. pictures gives a small upright JPEG of a frame, or nothing where
 // there is none; its errors are not the report's: the page then says that the
 // picture is missing.
-func writeReportHTML(w io.Writer, r audit.Report, book plan.Book, pictures func(catalogue.FrameID) ([]byte, error)) error {
+//
+// cuts gives the size of the frame a finding speaks of and how it is cut; nil
+// where that is not shown.
+func writeReportHTML(w io.Writer, r audit.Report, book plan.Book, pictures func(catalogue.FrameID) ([]byte, error), cuts func(audit.Finding) (w, h int, cuts []audit.Cut)) error {
 	set, err := pageTemplates()
 	if err != nil {
 		return err
@@ -84,6 +88,15 @@ func writeReportHTML(w io.Writer, r audit.Report, book plan.Book, pictures func(
 	}
 	for _, rec := range r.Recipes {
 		d := docketOf(rec, picture, views)
+		for _, f := range rec.Needs {
+			if cuts == nil || f.Frame == nil || f.Verdict == audit.Waived {
+				continue
+			}
+			w, h, all := cuts(f)
+			if v := cutsViewOf(f.Need, *f.Frame, picture(f.FrameID), w, h, all); v != nil {
+				d.Cuts = append(d.Cuts, v)
+			}
+		}
 		if rec.Strike == audit.MayStrike {
 			v.StrikeN++
 		} else {

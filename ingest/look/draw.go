@@ -17,6 +17,19 @@ type Drawing struct {
 	Side int      // long side of the picture, pixels at most, 128 … 1024; the strip of words comes below it
 	Says []string // what is said below, a line each where it fits
 	Bare bool     // no strip of words at all
+
+	// Boxes are parts of the picture that are cut out of it, drawn as rectangles
+	// with a letter in a corner.
+	Boxes []Box
+}
+
+// Box is a part of a picture, in shares of its width and height.
+type Box struct {
+	X, Y, Width, Height float64
+	Dashed              bool
+	Name                string
+	Corner              int     // where its name stands: 0 top left, 1 top right, 2 bottom left, 3 bottom right
+	Fold                float64 // how far the zone of a fold down its middle reaches to either side, share of Width; 0 none
 }
 
 // How it looks. What is drawn is paper with an edge of ink, so that it is seen
@@ -77,6 +90,7 @@ func Draw(preview []byte, l catalogue.Look, d Drawing) (out []byte, err error) {
 	c.corners(l.Matters)
 	c.edges(l.Lines)
 	c.rims(vesselsOf(l.Rims))
+	c.boxes(d.Boxes)
 	if !d.Bare {
 		c.strip(d.Says)
 	}
@@ -195,6 +209,51 @@ func (c canvas) corners(m *catalogue.Matters) {
 		}
 	}
 	c.lay(k, paper, 1)
+}
+
+// boxes draws the parts that are cut out.
+func (c canvas) boxes(all []Box) {
+	for _, b := range all {
+		if !finiteAll(b.X, b.Y, b.Width, b.Height, b.Fold) {
+			continue
+		}
+		r := max(0.8, 1.5*c.unit)
+		// Within the picture, also where a cut ends at its edge.
+		x0, y0 := max(r, b.X*float64(c.w)), max(r, b.Y*float64(c.h))
+		x1, y1 := min(float64(c.w)-r-1, (b.X+b.Width)*float64(c.w)), min(float64(c.h)-r-1, (b.Y+b.Height)*float64(c.h))
+		if x1 <= x0 || y1 <= y0 {
+			continue
+		}
+		m := c.mask()
+		dash := 0.0
+		if b.Dashed {
+			dash = 12 * c.unit
+		}
+		for _, l := range [][4]float64{{x0, y0, x1, y0}, {x1, y0, x1, y1}, {x1, y1, x0, y1}, {x0, y1, x0, y0}} {
+			m.dashes(l[0], l[1], l[2], l[3], r, dash)
+		}
+		if b.Fold > 0 {
+			for _, x := range []float64{(x0+x1)/2 - b.Fold*(x1-x0), (x0+x1)/2 + b.Fold*(x1-x0)} {
+				m.dashes(x, y0, x, y1, r/2, 5*c.unit)
+			}
+		}
+		c.lay(m, paper, 1)
+		at := [4][2]float64{{x0 + 14*c.unit, y0 + 14*c.unit}, {x1 - 14*c.unit, y0 + 14*c.unit}, {x0 + 14*c.unit, y1 - 14*c.unit}, {x1 - 14*c.unit, y1 - 14*c.unit}}[b.Corner&3]
+		c.label(at[0], at[1], b.Name)
+	}
+}
+
+// dashes adds a line of half width r, in dashes that long; whole where dash is 0.
+func (m mask) dashes(x0, y0, x1, y1, r, dash float64) {
+	long := math.Hypot(x1-x0, y1-y0)
+	if dash <= 0 || long <= 0 {
+		m.line(x0, y0, x1, y1, r)
+		return
+	}
+	for at := 0.0; at < long; at += 1.7 * dash {
+		to := min(long, at+dash)
+		m.line(x0+(x1-x0)*at/long, y0+(y1-y0)*at/long, x0+(x1-x0)*to/long, y0+(y1-y0)*to/long, r)
+	}
 }
 
 // edges draws straight edges, thinner than rims and in their colour: both tell

@@ -115,3 +115,58 @@ func TestDrawingOfNonsense(t *testing.T) {
 		}
 	}
 }
+
+// A part that is cut out is drawn where it is: along its sides, and nowhere
+// within; dashed it leaves gaps.
+func TestBoxesAreDrawnWhereTheyAre(t *testing.T) {
+	img := image.NewRGBA(image.Rect(0, 0, 1000, 1000))
+	for i := range img.Pix {
+		img.Pix[i] = 128
+	}
+	preview := asJPEG(t, img, 95)
+	drawn := func(b ...Box) image.Image {
+		out, err := Draw(preview, catalogue.Look{}, Drawing{Side: 1000, Bare: true, Boxes: b})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := jpeg.Decode(bytes.NewReader(out))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return got
+	}
+	bright := func(img image.Image, x, y int) bool { r, _, _, _ := img.At(x, y).RGBA(); return r>>8 > 170 }
+	got := drawn(Box{X: 0.25, Y: 0.25, Width: 0.5, Height: 0.5, Name: "A"})
+	on, gaps := 0, 0
+	for i := 280; i < 720; i++ {
+		if bright(got, i, 750) {
+			on++
+		}
+		if bright(got, i, 500) {
+			t.Fatalf("something is drawn within, at %d", i)
+		}
+	}
+	if on < 430 {
+		t.Errorf("%d of 440 pixels along its foot", on)
+	}
+	got = drawn(Box{X: 0.25, Y: 0.25, Width: 0.5, Height: 0.5, Name: "A", Dashed: true, Fold: 0.1})
+	for i := 280; i < 720; i++ {
+		if !bright(got, i, 750) {
+			gaps++
+		}
+	}
+	if gaps < 80 || gaps > 300 {
+		t.Errorf("dashed: %d of 440 pixels are gaps", gaps)
+	}
+	fold := 0
+	for y := 280; y < 720; y++ {
+		if bright(got, 450, y) || bright(got, 449, y) {
+			fold++
+		}
+	}
+	if fold < 100 {
+		t.Errorf("the fold's zone: %d of 440 pixels at a tenth from the middle", fold)
+	}
+	// Beyond the picture, or of no number: no panic, nothing drawn.
+	drawn(Box{X: -1, Y: -1, Width: 0.5, Height: 0.5}, Box{X: math.NaN()}, Box{X: 0, Y: 0, Width: 9, Height: 9, Corner: 7})
+}
