@@ -138,11 +138,14 @@ func (d *sheet) half(f *fit) {
 		if len(works) > 1 {
 			f.note("half", "halves of it work for "+strings.Join(works, ", "))
 		}
+		if says := turn(w, h, shapes); says != "" && !slices.ContainsFunc(shapes, func(s Shape) bool { return s.Height > s.Width && slices.Contains(works, s.Name) }) {
+			f.note("half", "none of it is tall"+says)
+		}
 	case nearest.Shape == "":
 		f.fail("half", fmt.Sprintf("at %d×%d px no half of it holds a post%s", w, h, turn(w, h, shapes)))
 	case nearest.Works == crop.Look:
 		f.ppi = nearest.Score
-		f.ask("half", fmt.Sprintf("whether a half holds the dish (%s: %s)", halfName(nearest), nearest.Why()))
+		f.ask("half", fmt.Sprintf("whether a half holds the dish (%s: %s%s)", halfName(nearest), nearest.Why(), turn(w, h, shapes)))
 	case !nearest.Large:
 		f.ppi = nearest.Scale
 		f.fail("half", fmt.Sprintf("no half of it is large enough; the largest, %s half, gives %s%s", nearest.Side, nearest.Why(), turn(w, h, shapes)))

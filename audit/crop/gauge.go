@@ -42,8 +42,8 @@ type Gauge struct {
 // mostCells is how many cells a grid may have for its sums to be held.
 const mostCells = 1<<32/(255*255) - 1
 
-// runsFrom is how much of its own width or height a region may lie along an
-// edge of the picture before the picture is said to cut it. A circle that is cut
+// runsFrom is how much of its own width and height, taken together, a region may
+// lie along the edges of the picture before the picture is said to cut it. A circle that is cut
 // where the chord is half its diameter loses a share of (θ − sin θ cos θ)/π
 // with sin θ = ½, 3 %.
 const runsFrom = 0.5
@@ -131,8 +131,8 @@ func (b *cellBox) take(x, y, columns, rows int) {
 
 // runs tells whether the picture's edge cuts the region, by more than a sliver.
 func (b cellBox) runs() bool {
-	wide, high := runsFrom*float64(b.x1-b.x0), runsFrom*float64(b.y1-b.y0)
-	return float64(max(b.along[0], b.along[1])) > high || float64(max(b.along[2], b.along[3])) > wide
+	wide, high := float64(b.x1-b.x0), float64(b.y1-b.y0)
+	return float64(b.along[0]+b.along[1])/high+float64(b.along[2]+b.along[3])/wide > runsFrom
 }
 
 // node is the figures at one node of the table.

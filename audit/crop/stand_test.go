@@ -89,6 +89,83 @@ func TestHalfStandsAlone(t *testing.T) {
 	}
 }
 
+// Frames that are no camera's 3:2, and grids that say nothing: every half gets
+// an answer with a reason, and none is called good for want of knowledge.
+func TestEveryFrameGetsAnAnswer(t *testing.T) {
+	zeros := scene(6000, 4000)
+	short := scene(6000, 4000, disc{0.25, 0.33, 0.15})
+	short.Weight = short.Weight[:7]
+	parts := scene(6000, 4000, disc{0.25, 0.33, 0.15})
+	parts.Part = nil
+	wild := scene(6000, 4000, disc{0.25, 0.33, 0.15})
+	for i := range wild.Part {
+		wild.Weight[i], wild.Part[i] = 200, uint8(i%255+1) // more regions than are told apart
+	}
+	for _, c := range []struct {
+		name string
+		s    Scene
+		side Side
+		want Works
+		says string
+	}{
+		{"a grid of zeros", zeros, Left, Look, "where its dish stands is not known"},
+		{"a grid that is too short", short, Left, Look, "where its dish stands is not known"},
+		{"weights without regions", parts, Left, Look, "where its dish stands is not known"},
+		{"more regions than are told apart", wild, Left, No, "the dish is cut"},
+		{"one pixel under the floor", scene(2159, 1350, disc{0.25, 0.3, 0.15}), Left, No, "1076×1345 px for 4:5, 1080×1350 are needed"},
+		{"as many pixels as are needed", scene(2160, 1350, disc{0.25, 0.31, 0.15}), Left, Yes, "the dish is whole"},
+		{"a panorama whose height is under the floor", scene(20000, 1300, disc{0.25, 0.03, 0.02}), Left, No, "1040×1300 px for 4:5"},
+		{"a panorama with a dish on its left", scene(12000, 2000, disc{0.2, 0.08, 0.05}), Left, Yes, "the dish is whole"},
+		{"and nothing on its right", scene(12000, 2000, disc{0.2, 0.08, 0.05}), Right, No, "nothing that matters is in it"},
+		{"a square phone with a dish in the middle", scene(3024, 3024, disc{0.5, 0.5, 0.3}), Left, No, "the dish is cut"},
+		{"a square phone with a dish on its left", scene(3024, 3024, disc{0.24, 0.5, 0.18}), Left, Yes, "the dish is whole"},
+		{"a tall frame with a dish below", scene(4000, 6000, disc{0.5, 1.12, 0.28}), Bottom, Yes, "the dish is whole"},
+	} {
+		got := standing(t, c.s, c.side, tall)
+		if got.Works != c.want || !strings.Contains(got.Why(), c.says) || got.Why() == "" {
+			t.Errorf("%s: %s (%s), want %s (%s)", c.name, got.Works, got.Why(), c.want, c.says)
+		}
+	}
+	for _, size := range [][2]int{{0, 0}, {-3, 5}, {1, 1}, {1, 6000}, {3, 2}} {
+		for _, x := range Stand(Scene{Width: size[0], Height: size[1]}, []Shape{tall}) {
+			if x.Works != No || x.Why() == "" {
+				t.Errorf("%v: %s (%s)", size, x.Works, x.Why())
+			}
+		}
+	}
+}
+
+// A circle that the picture's edge cuts by a sliver is whole for all purposes;
+// a sliver is a chord under half of its own width.
+func TestWhatThePictureCuts(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		d    disc
+		want Works
+	}{
+		{"touches the edge", disc{0.15, 0.33, 0.15}, Yes},
+		{"loses a sliver, a hundredth of it", disc{0.145, 0.33, 0.15}, Yes},
+		{"loses a tenth", disc{0.11, 0.33, 0.15}, Look},
+		{"loses half", disc{0, 0.33, 0.2}, Look},
+	} {
+		if got := standing(t, scene(6000, 4000, c.d), Left, tall); got.Works != c.want {
+			t.Errorf("%s: %s (%s), want %s", c.name, got.Works, got.Why(), c.want)
+		}
+	}
+}
+
+// Two dishes are a post together, though neither is most of what matters.
+func TestWholeDishesCountTogether(t *testing.T) {
+	all := scene(6000, 4000, disc{0.13, 0.22, 0.09}, disc{0.33, 0.46, 0.09}, disc{0.75, 0.33, 0.19})
+	if got := standing(t, all, Left, tall); got.Works != Yes || got.measured.whole > 0.4 {
+		t.Errorf("%s (%s), %.2f of what matters is whole in it", got.Works, got.Why(), got.measured.whole)
+	}
+	one := scene(6000, 4000, disc{0.25, 0.33, 0.09}, disc{0.75, 0.33, 0.23})
+	if got := standing(t, one, Left, tall); got.Works != Look || !strings.Contains(got.Why(), "a small part of what matters (13 %)") {
+		t.Errorf("%s (%s)", got.Works, got.Why())
+	}
+}
+
 func TestATighterCropLeavesOutWhatReachesIn(t *testing.T) {
 	got := standing(t, scene(6000, 4000, disc{0.22, 0.33, 0.17}, disc{0.6, 0.33, 0.17}), Left, tall)
 	if got.Works != Yes || got.Rect.Width >= 3000 {
