@@ -82,6 +82,12 @@ func TestVesselsStrengthenAndWeaken(t *testing.T) {
 	if apart := Of(seen(rim(0.3, 0.33, 0.15, 60, 0.45), rim(0.75, 0.3, 0.12, 66, 0.45))); !(apart.Confidence > Of(seen(rim(0.3, 0.33, 0.15, 60, 0.45))).Confidence+0.05) {
 		t.Errorf("60° and 66° side by side: %+v", apart)
 	}
+	// The surest one counts for most, since off the axis of an unknown lens the
+	// other is some degrees wrong.
+	steep, flat := rim(0.3, 0.33, 0.15, 77, 0.5), rim(0.75, 0.3, 0.12, 72, 0.5)
+	if led, followed := Of(seen(steep, flat)).Overhead, Of(seen(flat, steep)).Overhead; !(led > followed+0.05) {
+		t.Errorf("overhead %.2f where 77° comes first, %.2f where 72° does", led, followed)
+	}
 	if faint := Of(seen(one, rim(0.75, 0.3, 0.12, 45, 0.34))).Overhead; faint != alone {
 		t.Errorf("a faint curve moves %.3f to %.3f", alone, faint)
 	}
