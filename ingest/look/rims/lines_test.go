@@ -6,21 +6,21 @@ import (
 )
 
 // slanted paints a light band between two parallel lines through (x, y), so
-// many pixels wide and turned from the picture's width, antialiased by 8 × 8
+// many pixels wide and turned from the picture's width, antialiased by 4 × 4
 // samples, and ending at both sides of the picture.
 func slanted(w, h int, x, y, wide, turn float64) Picture {
 	p := Picture{w, h, make([]uint8, 4*w*h)}
 	sin, cos := math.Sincos(turn * math.Pi / 180)
 	for i := range w * h {
 		in := 0
-		for s := range 64 {
-			dx := float64(i%w) + (float64(s%8)+0.5)/8 - x
-			dy := float64(i/w) + (float64(s/8)+0.5)/8 - y
+		for s := range 16 {
+			dx := float64(i%w) + (float64(s%4)+0.5)/4 - x
+			dy := float64(i/w) + (float64(s/4)+0.5)/4 - y
 			if math.Abs(dy*cos-dx*sin) < wide/2 {
 				in++
 			}
 		}
-		v := uint8(70 + 120*in/64)
+		v := uint8(70 + 120*in/16)
 		p.Pix[4*i], p.Pix[4*i+1], p.Pix[4*i+2] = v, v, v
 	}
 	return p
