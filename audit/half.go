@@ -192,10 +192,41 @@ func turn(w, h int, shapes []Shape) string {
 
 // inPlace judges how the frame lies in its printed place.
 func (d *sheet) inPlace(f *fit, r plan.Recipe) {
+	if rect, ok := d.printedPart(f, r); ok && r.Lettering != "" {
+		d.lettering(f, r, rect)
+	}
+}
+
+// lettering judges whether text can be set on the printed part of the frame,
+// where the plan wants it.
+func (d *sheet) lettering(f *fit, r plan.Recipe, rect crop.Rect) {
+	edges := []crop.Side{crop.Top, crop.Bottom, crop.Left, crop.Right}
+	if r.Lettering != plan.LetteringAny {
+		edges = []crop.Side{crop.Side(r.Lettering)}
+	}
+	var best crop.Room
+	for i, e := range edges {
+		if room := d.gauge(f.frame).Room(rect, e); i == 0 || room.Works().Rank() > best.Works().Rank() || room.Works() == best.Works() && room.Matters < best.Matters {
+			best = room
+		}
+	}
+	switch best.Works() {
+	case crop.Yes:
+		f.pass("lettering", best.Says())
+	case crop.No:
+		f.fail("lettering", best.Says()+": leave room there, or set the text elsewhere")
+	default:
+		f.ask("lettering", best.Says())
+	}
+}
+
+// printedPart judges how the frame is laid into its place, and returns the part of it
+// that is printed; false where it can't be laid.
+func (d *sheet) printedPart(f *fit, r plan.Recipe) (crop.Rect, bool) {
 	look := d.frames[f.frame].Look
 	b, ok := printBox(d.Book, r)
 	if !ok || look.Width <= 0 || look.Height <= 0 || f.failed("pixels") || f.failed("orientation") {
-		return // said already
+		return crop.Rect{}, false // said already
 	}
 	if own, ok := d.crops[part{f.frame, string(plan.Hero)}]; ok {
 		at := crop.PlaceAt(SceneOf(look), own, b)
@@ -207,7 +238,7 @@ func (d *sheet) inPlace(f *fit, r plan.Recipe) {
 		default:
 			f.pass("place", fmt.Sprintf("a person's crop gives %s ppi", below(at.PPI, d.Book.FloorPPI, d.Book.GoodPPI)))
 		}
-		return
+		return own, at.PPI > 0
 	}
 	at, ok := d.lain[lying{f.frame, b}]
 	if !ok {
@@ -225,4 +256,5 @@ func (d *sheet) inPlace(f *fit, r plan.Recipe) {
 	default:
 		f.pass("place", at.Says())
 	}
+	return at.Rect, at.PPI > 0
 }

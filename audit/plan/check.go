@@ -22,13 +22,14 @@ const (
 	ColumnProps       = "props"
 	ColumnSurface     = "surface"
 	ColumnDay         = "day"
+	ColumnLettering   = "lettering"
 	ColumnNotes       = "notes"
 )
 
 // Columns gives the columns of a plan in their usual order.
 func Columns() []string {
 	return []string{ColumnRecipe, ColumnTitle, ColumnChapter, ColumnPages, ColumnSize, ColumnOrientation,
-		ColumnAngle, ColumnNeeds, ColumnProps, ColumnSurface, ColumnDay, ColumnNotes}
+		ColumnAngle, ColumnNeeds, ColumnProps, ColumnSurface, ColumnDay, ColumnLettering, ColumnNotes}
 }
 
 // SortFaults puts faults in the order of their rows, then of the columns;

@@ -108,7 +108,8 @@ type Recipe struct {
 	Needs       []Need
 	Props       []string
 	Surface     string
-	Day         Day // zero: not planned for a day
+	Day         Day       // zero: not planned for a day
+	Lettering   Lettering // where text is set on the picture; "" nowhere
 	Notes       string
 	Extra       []Field // columns of the author's own, in their order
 }

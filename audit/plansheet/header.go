@@ -61,6 +61,7 @@ var spellings = func() []spelling {
 	add(plan.ColumnSurface, true, "background backdrop board tabletop")
 	add(plan.ColumnDay, false, "days shootday shootingday shootdate shootingdate dayofshoot plannedday planneddate")
 	add(plan.ColumnDay, true, "date when dates")
+	add(plan.ColumnLettering, false, "roomfortext textroom textspace spacefortext copyspace textposition")
 	add(plan.ColumnNotes, false, "note")
 	add(plan.ColumnNotes, true, "comment comments remark remarks")
 	return all

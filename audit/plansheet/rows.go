@@ -184,6 +184,9 @@ func (s *Sheet) readCell(r *plan.Recipe, row int, h Header, cell, stored string)
 	case plan.ColumnOrientation:
 		r.Orientation, err = plan.ParseOrientation(cell)
 		as = string(r.Orientation)
+	case plan.ColumnLettering:
+		r.Lettering, err = plan.ParseLettering(cell)
+		as = string(r.Lettering)
 	case plan.ColumnNeeds:
 		r.Needs, err = plan.ParseNeeds(cell)
 		as = plan.FormatNeeds(r.Needs)

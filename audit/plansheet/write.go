@@ -133,6 +133,8 @@ func format(r plan.Recipe, field string) string {
 		return r.Surface
 	case plan.ColumnDay:
 		return r.Day.String()
+	case plan.ColumnLettering:
+		return string(r.Lettering)
 	}
 	return r.Notes
 }

@@ -173,6 +173,7 @@ type recipeJSON struct {
 	Props       []string          `json:"props"`
 	Surface     string            `json:"surface"`
 	Day         string            `json:"day"`
+	Lettering   string            `json:"lettering"`
 	Notes       string            `json:"notes"`
 	Extra       map[string]string `json:"extra"` // the author's own columns
 }
@@ -185,7 +186,7 @@ func planJSONOf(sheet plansheet.Sheet, s *shoot) planJSON {
 	}
 	for _, r := range sheet.Recipes {
 		j := recipeJSON{Row: r.Row, ID: r.ID, Title: r.Title, Chapter: r.Chapter, Pages: r.Pages.String(), Spread: r.Pages.Spread(),
-			Size: r.Size.String(), Orientation: string(r.Orientation), Angle: string(r.Angle), Needs: []string{}, Props: append([]string{}, r.Props...),
+			Size: r.Size.String(), Lettering: string(r.Lettering), Orientation: string(r.Orientation), Angle: string(r.Angle), Needs: []string{}, Props: append([]string{}, r.Props...),
 			Surface: r.Surface, Day: r.Day.String(), Notes: r.Notes, Extra: map[string]string{}}
 		for _, n := range r.Needs {
 			j.Needs = append(j.Needs, n.String())
