@@ -26,7 +26,7 @@ type measured struct {
 	fills   float64 // share of the crop that regions fill
 	edge    float64 // weight along the crop's edge against the mean of what matters in it
 	room    float64 // least room about the dish, share of the crop's shorter side
-	tight   bool    // the dish is not whole in the crop less a hair on every side
+	tight   bool    // the dish loses something by a hair less of the crop on every side
 	runs    bool    // the dish runs out of the picture itself, so that none of it is whole
 	sharp   float64 // against the picture's sharpest dish; −1 unknown
 	texture float64 // share of the picture that its largest region covers
@@ -100,7 +100,7 @@ func (g *Gauge) measure(r Rect, all bool) measured {
 		along := (f[allWeight] - g.one(allWeight, inner)) / ((full - core) * float64(g.Columns*g.Rows))
 		m.edge = along / (f[dishes] / f[area])
 	}
-	m.tight = g.one(firstPart+dish, shrunk(roomYes)) < wholeFrom*g.all[firstPart+dish]
+	m.tight = g.one(firstPart+dish, shrunk(roomYes)) < most-loses*g.all[firstPart+dish]
 
 	b := g.spans[dish]
 	w, h := float64(g.Width), float64(g.Height)

@@ -81,9 +81,10 @@ const (
 	fillsTo     = 0.92 // beyond it the crop shows food without an edge: a pattern
 	sharpYes    = 0.60 // of the picture's sharpest part that matters
 	sharpNo     = 0.30
-	edgeYes     = 0.45 // weight along the crop's edge against the mean inside
-	roomYes     = 0.02
-	textureFrom = 0.80 // share of the picture that one region covers: no dish, a texture
+	edgeYes     = 0.45  // weight along the crop's edge against the mean inside
+	roomYes     = 0.01  // share of the crop that must be left on every side that it cuts anew
+	loses       = 0.003 // share of the dish by which it is seen to reach into that
+	textureFrom = 0.80  // share of the picture that one region covers: no dish, a texture
 )
 
 // scales are the sizes tried of a crop, of the largest: a tighter one may

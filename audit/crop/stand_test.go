@@ -31,6 +31,17 @@ func scene(w, h int, dishes ...disc) Scene {
 	return s
 }
 
+// tray lays a rectangle of food, in cells of 96 × 64, into a frame of 6000 × 4000.
+func tray(x0, y0, x1, y1 int) Scene {
+	s := scene(6000, 4000)
+	for i := range s.Weight {
+		if x, y := i%s.Columns, i/s.Columns; x >= x0 && x < x1 && y >= y0 && y < y1 {
+			s.Weight[i], s.Part[i] = 220, 1
+		}
+	}
+	return s
+}
+
 func standing(t *testing.T, s Scene, side Side, shape Shape) Standing {
 	t.Helper()
 	for _, x := range Stand(s, []Shape{shape}) {
@@ -154,6 +165,21 @@ func TestWhatThePictureCuts(t *testing.T) {
 	}
 }
 
+func TestEdgesOfThePictureAddUp(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		along [4]int
+		want  bool
+	}{
+		{"none", [4]int{}, false}, {"a quarter of one side", [4]int{10, 0, 0, 0}, false}, {"most of one side", [4]int{0, 0, 0, 30}, true},
+		{"a third above and below", [4]int{0, 0, 14, 14}, true}, {"a third on the left and above", [4]int{14, 0, 14, 0}, true},
+	} {
+		if got := (cellBox{x1: 40, y1: 40, along: c.along}).runs(); got != c.want {
+			t.Errorf("%s: %v", c.name, got)
+		}
+	}
+}
+
 // Two dishes are a post together, though neither is most of what matters.
 func TestWholeDishesCountTogether(t *testing.T) {
 	all := scene(6000, 4000, disc{0.13, 0.22, 0.09}, disc{0.33, 0.46, 0.09}, disc{0.75, 0.33, 0.19})
@@ -163,6 +189,42 @@ func TestWholeDishesCountTogether(t *testing.T) {
 	one := scene(6000, 4000, disc{0.25, 0.33, 0.09}, disc{0.75, 0.33, 0.23})
 	if got := standing(t, one, Left, tall); got.Works != Look || !strings.Contains(got.Why(), "a small part of what matters (13 %)") {
 		t.Errorf("%s (%s)", got.Works, got.Why())
+	}
+}
+
+// Each of these lacks one thing that a half must have, and only that.
+func TestWhatAHalfLacks(t *testing.T) {
+	good := disc{0.25, 0.33, 0.15}
+	busy := scene(6000, 4000, good)
+	for i := range busy.Weight {
+		if busy.Part[i] == 0 {
+			busy.Weight[i] = 110 // all of the table nearly matters
+		}
+	}
+	// In cells: the largest crop of the left half is 48 × 60 from (0, 2).
+	filled, touching := tray(1, 3, 47, 61), tray(2, 10, 48, 50)
+	vast := Scene{Width: 6000, Height: 4000, Columns: 400, Rows: 200, Weight: make([]uint8, 80000), Part: make([]uint8, 80000)}
+	vast.Weight[0], vast.Part[0] = 200, 1
+	for _, c := range []struct {
+		name string
+		s    Scene
+		says string
+	}{
+		{"calm edges", busy, "its edges are busy"},
+		{"room", touching, "the dish all but touches an edge"},
+		{"a side dish that is whole", scene(2160, 1440, disc{0.25, 0.3, 0.15}, disc{0.485, 0.52, 0.05}), "something else that matters is cut"},
+		{"enough of what matters, since the picture cuts its other dish", scene(6000, 4000, disc{0.27, 0.38, 0.1}, disc{0.05, 0.12, 0.08}, disc{0.75, 0.33, 0.17}), "a small part of what matters"},
+		{"size", scene(6000, 4000, disc{0.25, 0.33, 0.045}), "the dish is small in it"},
+		{"an edge of the dish in view", filled, "no room about the dish"},
+		{"a grid whose sums can be held", vast, "where its dish stands is not known"},
+	} {
+		side := Left
+		if c.s.Height > c.s.Width {
+			side = Top
+		}
+		if got := standing(t, c.s, side, tall); got.Works == Yes || !strings.Contains(got.Why(), c.says) {
+			t.Errorf("%s: %s (%s), want %s", c.name, got.Works, got.Why(), c.says)
+		}
 	}
 }
 
@@ -250,6 +312,19 @@ func TestPlaceKeepsWhatMatters(t *testing.T) {
 	}
 	if got := Place(scene(6000, 4000), Box{0, 252, 0}); got.PPI != 0 || got.Rect != (Rect{}) {
 		t.Errorf("a place without width: %+v", got)
+	}
+}
+
+// A disc that reaches into the gutter by a sagitta h loses a circular segment:
+// (θ − sin θ cos θ)/π of it, with cos θ = 1 − h/r.
+func TestFoldIsTheShareInTheGutter(t *testing.T) {
+	const r, gutter = 0.15, 12.0 / 384
+	theta := math.Acos(1 - gutter/r)
+	want := (theta - math.Sin(theta)*math.Cos(theta)) / math.Pi
+	got := PlaceAt(scene(6000, 4000, disc{0.5 - r, 0.33, r}), Rect{0, 31, 6000, 3937}, Box{384, 252, 12})
+	const cell = 0.008 // a column of cells of the disc's edge, as a share of it
+	if !(math.Abs(got.Fold-want) <= cell) {
+		t.Errorf("%.4f of the disc lies in the gutter, want %.4f", got.Fold, want)
 	}
 }
 
