@@ -128,6 +128,8 @@ func TestWhatMattersIsFound(t *testing.T) {
 			[]box{{0.125, 0.28, 0.375, 0.654}, {0.625, 0.28, 0.875, 0.654}}},
 		{"a square plate as white as the napkin beside it", painted(160, 107, [3]uint8{60, 66, 72}, paintedRect{0, 0, 90, 16, napkin}, paintedRect{36, 27, 124, 91, napkin}, paintedRect{60, 40, 100, 80, food}), nil, nil,
 			[]box{{0.225, 0.252, 0.775, 0.85}}},
+		{"a pale dish beside a blue napkin", painted(160, 107, cloth, paintedRect{20, 30, 60, 75, [3]uint8{214, 170, 110}}, paintedRect{90, 20, 150, 90, [3]uint8{20, 40, 220}}), nil, nil,
+			[]box{{0.5625, 0.187, 0.9375, 0.841}, {0.125, 0.28, 0.375, 0.7}}},
 		{"a dish and its shadow", painted(160, 107, cloth, paintedRect{90, 40, 112, 80, shade}, paintedRect{40, 30, 90, 80, food}), nil, nil, []box{{0.25, 0.28, 0.5625, 0.75}}},
 		{"a dish on a table along which light falls off", fading(painted(160, 107, cloth, paintedRect{40, 30, 90, 80, food})), nil, nil, []box{{0.25, 0.28, 0.5625, 0.75}}},
 		{"a bowl aslant stands free of its neighbour's shade", painted(160, 107, cloth, paintedRect{52, 70, 100, 107, [3]uint8{90, 110, 60}}, paintedRect{45, 38, 107, 68, food}), nil,
