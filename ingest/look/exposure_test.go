@@ -99,6 +99,15 @@ func TestClippingOfWhatMatters(t *testing.T) {
 		{"white beside it", image.Rect(0, 0, 256, 512), color.RGBA{255, 255, 255, 255}, 0, 0},
 	} {
 		l := lightFrom(t, patched(768, 512, grey, c.part, c.colour), m)
+		for channel, code := range []uint8{c.colour.R, c.colour.G, c.colour.B} {
+			want := 0.0
+			if code == 255 {
+				want = c.high
+			}
+			if !(math.Abs(l.MattersBy[channel]-want) <= 1e-9) {
+				t.Errorf("%s: channel %d high in %v, want %v", c.name, channel, l.MattersBy[channel], want)
+			}
+		}
 		if !(math.Abs(l.MattersHigh-c.high) <= 1e-9) || !(math.Abs(l.MattersLow-c.low) <= 1e-9) {
 			t.Errorf("%s: high %v low %v, want %v %v", c.name, l.MattersHigh, l.MattersLow, c.high, c.low)
 		}
