@@ -124,6 +124,12 @@ func TestOnePictureIsKnown(t *testing.T) {
 			}
 			return v
 		}), 0, false},
+		"another dish on the same table": {light(func(i int, v float32) float32 {
+			if i < 192 {
+				return v
+			}
+			return pictured(6, 2, 2, 0, 24).Light.Stops[0][i]
+		}), 0, false},
 		"another":     {pictured(6, 2, 2, 0, 24).Light, 0, false},
 		"a bare wall": {light(func(i int, v float32) float32 { return -1 }), 0, false},
 		"nothing":     {&catalogue.Light{Columns: 24, Rows: 16}, 0, false},

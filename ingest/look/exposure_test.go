@@ -143,3 +143,38 @@ func TestLevelIsInStops(t *testing.T) {
 		t.Errorf("black: %v", got)
 	}
 }
+
+// The light of a cell is told by channel, in stops from white, where its codes
+// hold it: not near black, where grain in codes is not even in light, nor where
+// grain would be cut off at white. Stops of codes are by IEC 61966-2-1's curve.
+func TestLightIsToldWhereCodesHoldIt(t *testing.T) {
+	stopsOf := func(code uint8) float64 {
+		v := float64(code) / 255
+		if v <= 0.04045 {
+			return math.Log2(v / 12.92)
+		}
+		return math.Log2(math.Pow((v+0.055)/1.055, 2.4))
+	}
+	for _, c := range []struct {
+		code uint8
+		told bool
+	}{{0, false}, {20, false}, {24, false}, {27, true}, {128, true}, {241, true}, {244, false}, {253, false}, {255, false}} {
+		l := lightFrom(t, patched(96, 96, color.RGBA{100, 100, c.code, 255}, image.Rectangle{}, color.RGBA{}), nil)
+		if l.Columns != 3 || l.Rows != 3 {
+			t.Fatalf("%d × %d cells", l.Columns, l.Rows)
+		}
+		for i, got := range l.Stops[2] {
+			want := float64(catalogue.Untold)
+			if c.told {
+				want = stopsOf(c.code)
+			}
+			// Two bytes hold one part in 512.
+			if !(math.Abs(float64(got)-want) <= math.Abs(want)/256) {
+				t.Errorf("code %d, cell %d: %v, want %v", c.code, i, got, want)
+			}
+		}
+		if red := l.Stops[0][4]; c.told && !(math.Abs(float64(red)-stopsOf(100)) <= 0.02) {
+			t.Errorf("code %d: red is %v, want %v", c.code, red, stopsOf(100))
+		}
+	}
+}
