@@ -14,7 +14,7 @@ const leastLevel = -16
 
 // Where the light of a cell can't be told.
 const (
-	leastStop   = -7.0     // stops from white, code 25 of sRGB: below, grain in codes is no longer even in light
+	leastStop   = -7.0     // stops from white, code 22 of sRGB: below, grain in codes is no longer even in light
 	mostStop    = -0.15    // above, the grain is cut off: three codes of it reach white
 	mostClipped = 1.0 / 32 // share of its pixels
 )
