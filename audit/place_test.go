@@ -138,9 +138,9 @@ func TestOnePictureIsKnown(t *testing.T) {
 			return v
 		}), 0, false},
 		"the same askew": {light(func(i int, v float32) float32 { return v + 0.3*float32(i%2*2-1) }), 0, false},
-		"another":     {pictured(6, 2, 2, 0, 24).Light, 0, false},
-		"a bare wall": {light(func(i int, v float32) float32 { return -1 }), 0, false},
-		"nothing":     {&catalogue.Light{Columns: 24, Rows: 16}, 0, false},
+		"another":        {pictured(6, 2, 2, 0, 24).Light, 0, false},
+		"a bare wall":    {light(func(i int, v float32) float32 { return -1 }), 0, false},
+		"nothing":        {&catalogue.Light{Columns: 24, Rows: 16}, 0, false},
 		"a number that is none": {light(func(i int, v float32) float32 {
 			if i == 7 {
 				return float32(math.NaN())
