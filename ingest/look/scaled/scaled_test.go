@@ -234,15 +234,15 @@ func TestLowestFrequencies(t *testing.T) {
 
 // libjpeg-turbo's djpeg makes its small pictures by another rule, close to the
 // mean of the samples: at an eighth it is ours, at a quarter and half it differs
-// where detail is fine. The differences are stated in DEVELOPERS.md; bounds on
-// the mean are those of its texture, twice what was seen.
+// where detail is fine. Seen: 0.608 and 0.234 codes in the mean, 3 and 5 at most; the bounds
+// are twice that.
 func TestAgainstDjpeg(t *testing.T) {
 	tool, err := exec.LookPath("djpeg")
 	if err != nil {
 		t.Skip("djpeg is not installed (Debian: libjpeg-turbo-progs)")
 	}
 	file := cjpeg(t, textured(640, 424, 5), "-quality", "90", "-sample", "2x1")
-	for den, most := range map[int][2]float64{8: {0.1, 1}, 4: {2, 40}, 2: {2, 60}} {
+	for den, most := range map[int][2]float64{8: {0, 0}, 4: {1.22, 6}, 2: {0.47, 10}} {
 		cmd := exec.Command(tool, "-scale", "1/"+strconv.Itoa(den), "-grayscale", "-pnm")
 		cmd.Stdin = bytes.NewReader(file)
 		out, err := cmd.Output()
