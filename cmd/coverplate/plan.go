@@ -104,8 +104,9 @@ func newPlanShow(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "show [FILE]",
 		Short: "print the plan as it was understood",
-		Long: `Prints the plan as it was understood, a recipe a line. With --json: the book,
-the recipes with every column, and the faults.`,
+		Long: `Prints the plan as it was understood, a recipe a line. A narrow
+terminal cuts cells short; a pipe or a file gets them whole. With --json: the
+book, the recipes with every column, and the faults.`,
 		Example: `  coverplate plan show
   coverplate plan show --json | jq '.recipes[] | select(.day == "2026-03-04")'`,
 		Args: usage(cobra.MaximumNArgs(1), "at most one file"),
@@ -125,7 +126,11 @@ func runPlanShow(at surroundings, where string, args []string, asJSON bool) erro
 	if asJSON {
 		return writeJSON(at.Stdout, planJSONOf(sheet, s))
 	}
-	if err := showPlan(at.Stdout, sheet, termOptionsOf(at).Width); err != nil {
+	width := 0 // what reads a pipe wants whole cells
+	if _, ok := terminal(at.Stdout); ok {
+		width = termOptionsOf(at).Width
+	}
+	if err := showPlan(at.Stdout, sheet, width); err != nil {
 		return err
 	}
 	if len(sheet.Faults) > 0 {

@@ -73,7 +73,8 @@ func cutLeft(s string, width int) string {
 }
 
 // writeTable prints rows below head. Columns are as wide as they need; where
-// all together don't fit the width, the widest are narrowed first.
+// all together don't fit the width, the widest are narrowed first; a width of
+// 0 is without end.
 func writeTable(w io.Writer, width int, head []string, rows [][]string) error {
 	all := append([][]string{head}, rows...)
 	widths := make([]int, len(head))
@@ -84,7 +85,7 @@ func writeTable(w io.Writer, width int, head []string, rows [][]string) error {
 		}
 		sum += widths[i]
 	}
-	for ; sum > width; sum-- {
+	for ; width > 0 && sum > width; sum-- {
 		widest := 0
 		for i := range widths {
 			if widths[i] >= widths[widest] {

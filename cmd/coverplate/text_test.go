@@ -83,6 +83,18 @@ func TestTableFits(t *testing.T) {
 	}
 }
 
+func TestTableWithoutWidthIsWhole(t *testing.T) {
+	needs := strings.Repeat("hero; ", 10) + "half"
+	title := strings.Repeat("鯖の燻製 ", 20) + "end"
+	var b bytes.Buffer
+	if err := writeTable(&b, 0, []string{"needs", "title"}, [][]string{{needs, title}}); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(b.String(), needs+"  "+title+"\n") {
+		t.Errorf("cells are cut: %q", b.String())
+	}
+}
+
 func TestCut(t *testing.T) {
 	for _, c := range []struct{ in, left, right string }{
 		{"abcdef", "…cdef", "abcd…"}, {"abcde", "abcde", "abcde"}, {"鯖鯖鯖鯖", "…鯖鯖", "鯖鯖…"},
