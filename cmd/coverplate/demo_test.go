@@ -26,19 +26,19 @@ const rehearsedToday = "2026-03-05"
 // seen.
 func plantedGaps() []string {
 	return []string{
-		"R02 overhead: shoot",  // all frames are from the side
-		"R02 hero: look",       // the white plate is burnt out, another frame may serve
-		"R04 half: look",       // any half of the chosen frame cuts the plate
-		"R04 hero: reshoot",    // every frame lies, and the page stands
-		"R05 palette: reshoot", // too like R06
-		"R06 palette: reshoot", // too like R05
-		"R06 overhead: look",   // from 58°, and no level says so
-		"R08 hero: look",       // focused behind the bowl, the frame before is sharp
-		"R08 overhead: waived", // the author does not want it
-		"R10 hero: reshoot",    // a body was left in its small mode
-		"R11 hero: choose",     // nobody has chosen
-		"R11 palette: look",    // rests on what nobody has chosen
-		"R12 hero: shoot",      // the berries missed the boat
+		"R02 overhead: shoot",   // all frames are from the side
+		"R02 hero: look",        // the white plate is burnt out, another frame may serve
+		"R04 half: look",        // any half of the chosen frame cuts the plate
+		"R04 hero: reshoot",     // every frame lies, and the page stands
+		"R05 palette: reshoot",  // too like R06
+		"R06 palette: reshoot",  // too like R05
+		"R06 overhead: reshoot", // from 58°: no level says so, a rim and straight edges do
+		"R08 hero: look",        // focused behind the bowl, the frame before is sharp
+		"R08 overhead: waived",  // the author does not want it
+		"R10 hero: reshoot",     // a body was left in its small mode
+		"R11 hero: choose",      // nobody has chosen
+		"R11 palette: look",     // rests on what nobody has chosen
+		"R12 hero: shoot",       // the berries missed the boat
 		"R12 overhead: shoot",
 		"R12 half: shoot",
 		"R12 palette: shoot",

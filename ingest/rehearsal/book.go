@@ -71,7 +71,7 @@ var gaps = []Gap{
 	{"R04", "hero", "reshoot", "the chosen frame lies, and so do all others; the page stands"},
 	{"R05", "palette", "reshoot", "golden brown on honey-coloured wood, like the biscuits on the next spread"},
 	{"R06", "palette", "reshoot", "golden brown on honey-coloured wood, like the potato cakes on the spread before"},
-	{"R06", "overhead", "look", "taken by hand from 58°, and that body writes no level"},
+	{"R06", "overhead", "reshoot", "taken by hand from 58°; that body writes no level, but a rim and the table's edges tell"},
 	{"R08", "hero", "look", "the chosen frame is focused behind the bowl; the one before is sharp"},
 	{"R08", "overhead", "waived", "Maren does not want it"},
 	{"R10", "hero", "reshoot", "the second body had been left in its small mode: 1200 × 800 pixels"},
