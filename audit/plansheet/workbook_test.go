@@ -178,6 +178,16 @@ func TestAnUnreadableDateInAWorkbookIsNamedAsItIsShown(t *testing.T) {
 	}
 }
 
+func TestAWrongCellForTextInAWorkbookIsNamed(t *testing.T) {
+	s := readBook(t, handmade{names: []string{"Plan"}, sheets: []string{
+		row(1, text("A1", "recipe"), text("B1", "title"), text("C1", "Room for text"), text("D1", "pages")) +
+			row(2, text("A2", "R01"), text("B2", "Rye"), text("C2", "Top"), text("D2", "13")) +
+			row(3, text("A3", "R02"), text("B3", "Broth"), text("C3", "the middle"), text("D3", "15"))}})
+	if len(s.Faults) != 1 || s.Faults[0].Row != 3 || s.Faults[0].Column != "Room for text" || s.Faults[0].Value != "the middle" || s.Recipes[0].Lettering != plan.LetteringTop {
+		t.Errorf("faults %v, recipes %+v", s.Faults, s.Recipes)
+	}
+}
+
 func TestPicturesInAWorkbookAreLeftAlone(t *testing.T) {
 	b := handmade{names: []string{"Plan"}, sheets: []string{row(1, text("A1", "recipe"), text("B1", "title")) + row(2, text("A2", "R01"), text("B2", "Rye"))},
 		more: map[string]string{"xl/media/image1.jpeg": strings.Repeat("\x00", mostUnpacked+1), "xl/drawings/drawing1.xml": "not XML <"}}.bytes(t)

@@ -76,7 +76,7 @@ func TestPostOfAHalfThatStandsAlone(t *testing.T) {
 	if strings.Contains(said, "because you said so") || !strings.Contains(said, "right") {
 		t.Errorf("it says %q", said)
 	}
-	for shape, size := range map[string][2]int{"4:5": {1080, 1350}, "1:1": {1080, 1080}, "3:4": {1080, 1440}} {
+	for shape, size := range map[string][2]int{"4:5": {1080, 1350}, "1:1": {1080, 1080}, "3:4": {1080, 1440}, "9:16": {1080, 1920}} {
 		before, _ := filepath.Glob(filepath.Join(posts, "*"))
 		said := run("post", "LOMV0001.JPG", "--shape", shape, "--to", posts)
 		if strings.Contains(said, "because you said so") {

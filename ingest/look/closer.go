@@ -91,7 +91,7 @@ func fullPixels(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.
 		return section, h, orientation, nil
 	}
 	if len(previews) > 0 && prevErr == nil {
-		return nil, header{}, 0, &camera.UnsupportedError{Format: fmt.Sprintf("a %s without pixels of its full size", kind), Reason: "let the camera write a JPEG beside it to judge its sharpness"}
+		return nil, header{}, 0, &camera.UnsupportedError{Format: fmt.Sprintf("a %s without pixels of its full size", kind), Reason: "let the camera write a JPEG of full size beside it"}
 	}
 	return nil, header{}, 0, refusal(ownErr, prevErr, kind)
 }

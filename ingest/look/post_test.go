@@ -60,6 +60,11 @@ func TestPostKeepsColours(t *testing.T) {
 	pix := scene(w, h)
 	adobe := paint(pix, w, h, toAdobe, encodeAdobe)
 	plain := paint(pix, w, h, toSelf, encodeSRGB)
+	p3 := inJPEG(asJPEG(t, paint(pix, w, h, toP3, encodeSRGB), 97), profileFile(t, "p3.icc"))
+	ofP3, err := camera.Read(bytes.NewReader(p3), int64(len(p3)), catalogue.JPEG)
+	if err != nil {
+		t.Fatal(err)
+	}
 	cut := Cut{Of: image.Pt(w, h), Rect: image.Rect(0, 0, 640, 800), To: image.Pt(320, 400)}
 	for name, c := range map[string]struct {
 		b    []byte
@@ -68,6 +73,7 @@ func TestPostKeepsColours(t *testing.T) {
 		"sRGB JPEG":  {asJPEG(t, plain, 95), camera.Shot{}},
 		"Adobe JPEG": {asJPEG(t, adobe, 95), camera.Shot{ColourSpace: "Adobe RGB (1998)", SpaceBy: "Exif"}},
 		"sRGB PNG":   {asPNG(t, plain), camera.Shot{}},
+		"P3 JPEG":    {p3, ofP3},
 	} {
 		img, out := posted(t, c.b, c.shot, cut)
 		for _, at := range []image.Point{{100, 100}, {1100, 100}, {660, 400}} {
@@ -183,5 +189,47 @@ func TestPostHoldsNoMetadata(t *testing.T) {
 	}
 	if s := tags(out); s != "" {
 		t.Errorf("the post holds metadata:\n%s", s)
+	}
+}
+
+// A raw is posted from a preview of its full size, upright; one whose preview is
+// too small for the part is refused.
+func TestPostOfARaw(t *testing.T) {
+	const w, h = 800, 600
+	pix := scene(w, h)
+	jpeg := asJPEG(t, paint(pix, w, h, toSelf, encodeSRGB), 95)
+	for _, o := range []int{1, 6} {
+		raw := withPreview(jpeg, w, h, o)
+		shot, err := camera.Read(bytes.NewReader(raw), int64(len(raw)), catalogue.Raw)
+		if err != nil {
+			t.Fatal(err)
+		}
+		up, uw, uh := upright(pix, w, h, o)
+		cut := Cut{Of: image.Pt(uw, uh), Rect: image.Rect(0, 0, 400, 500), To: image.Pt(320, 400)}
+		out, err := Post(bytes.NewReader(raw), int64(len(raw)), catalogue.Raw, shot, cut)
+		if err != nil {
+			t.Fatal(err)
+		}
+		img, _, err := image.Decode(bytes.NewReader(out))
+		if err != nil || img.Bounds().Size() != cut.To {
+			t.Fatalf("orientation %d: %v, %v", o, img.Bounds(), err)
+		}
+		for _, at := range []image.Point{{60, 60}, {340, 60}, {60, 440}} {
+			p := up[at.Y*uw+at.X]
+			want := colour.SRGB.ToXYZ(colour.Linear{R: p[0], G: p[1], B: p[2]}).Lab()
+			mid := image.Pt(at.X*4/5, at.Y*4/5)
+			if d := colour.DeltaE2000(labOf(img, image.Rectangle{mid, mid}.Inset(-5)), want); d > 1 {
+				t.Errorf("orientation %d at %v: ΔE00 %.2f", o, at, d)
+			}
+		}
+	}
+	small := withPreview(jpeg, 6*w, 6*h, 1)
+	shot, err := camera.Read(bytes.NewReader(small), int64(len(small)), catalogue.Raw)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = Post(bytes.NewReader(small), int64(len(small)), catalogue.Raw, shot, Cut{Of: image.Pt(6*w, 6*h), Rect: image.Rect(0, 0, 2160, 2700), To: image.Pt(1080, 1350)})
+	if err == nil || !strings.Contains(err.Error(), "a raw without pixels of its full size") {
+		t.Errorf("a preview of a sixth: %v", err)
 	}
 }
