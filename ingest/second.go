@@ -51,7 +51,7 @@ type second struct {
 	folders *tree
 	slots   chan struct{} // files in hand
 	work    sync.WaitGroup
-	spare   sync.Pool // pieces of chunk bytes
+	spare   chan []byte // pieces of chunk bytes that nobody holds
 
 	mu      sync.Mutex
 	fault   error            // nothing more is copied there in this run
@@ -86,7 +86,7 @@ func checkSecond(root, shoot string, found found) error {
 // second that can't be used is returned with its fault.
 func openSecond(d disk, root, shoot string, known bool, workers int) (s *second, release func()) {
 	s = &second{disk: d, root: root, slots: make(chan struct{}, 2*workers), folders: &tree{disk: d, root: root}}
-	s.spare.New = func() any { return make([]byte, chunk) }
+	s.spare = make(chan []byte, 8*workers)
 	release = func() {}
 	info, err := os.Stat(root)
 	switch {
@@ -221,7 +221,13 @@ func (t *twin) Write(b []byte) {
 	if t == nil || t.lost || len(b) == 0 {
 		return
 	}
-	piece := append(t.s.spare.Get().([]byte)[:0], b...)
+	var piece []byte
+	select {
+	case piece = <-t.s.spare:
+	default:
+		piece = make([]byte, 0, chunk)
+	}
+	piece = append(piece[:0], b...)
 	select {
 	case t.pieces <- piece:
 		return
@@ -308,7 +314,10 @@ func (t *twin) stage(e entry) (part string, err error) {
 		if err == nil {
 			_, err = out.Write(piece)
 		}
-		t.s.spare.Put(piece[:cap(piece)])
+		select {
+		case t.s.spare <- piece:
+		default:
+		}
 	}
 	if out == nil {
 		return "", err

@@ -376,7 +376,6 @@ func TestASecondThatHangs(t *testing.T) {
 			return nil
 		}}
 		s := &second{disk: d, root: root, slots: make(chan struct{}, 4), folders: &tree{disk: d, root: root}}
-		s.spare.New = func() any { return make([]byte, chunk) }
 		if err := os.MkdirAll(s.incoming(), 0o755); err != nil {
 			t.Fatal(err)
 		}

@@ -49,7 +49,7 @@ func WriteBag(ctx context.Context, dir string, items []Item, tags []Tag, when ti
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	part := strings.TrimRight(dir, "/"+string(filepath.Separator)) + ".part"
+	part := filepath.Clean(dir) + ".part"
 	if err := os.RemoveAll(part); err != nil { // of a run that was cut off
 		return err
 	}
