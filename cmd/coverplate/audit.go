@@ -164,7 +164,7 @@ func (s shoot) pictures(frames []catalogue.Frame) func(catalogue.FrameID) ([]byt
 
 // writeReport writes the report's page.
 func (s shoot) writeReport(path string, r audit.Report, g gathered) error {
-	return writePage(path, func(w io.Writer) error { return writeReportHTML(w, r, g.Book, s.pictures(g.Frames), cutter(g)) })
+	return writePage(path, func(w io.Writer) error { return writeReportHTML(w, r, g.Book, s.pictures(g.Frames), s.drawingsOf(g)) })
 }
 
 // writePage writes a page. One that was there is replaced in one step; a file

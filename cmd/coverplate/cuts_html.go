@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/base64"
 	"html/template"
 	"slices"
 
@@ -89,6 +90,43 @@ func boxesOf(cuts []audit.Cut, w, h int) []look.Box {
 			Width: float64(c.Rect.Width) / float64(w), Height: float64(c.Rect.Height) / float64(h), Dashed: c.Works != crop.Yes, Name: letterOf(i), Corner: i % 4, Fold: c.Fold})
 	}
 	return out
+}
+
+// drawings are what a report draws over its pictures.
+type drawings struct {
+	// cuts gives the size of the frame a finding speaks of and how it is cut.
+	cuts func(audit.Finding) (w, h int, cuts []audit.Cut)
+
+	// seen draws what was measured of a frame over its preview, a JPEG; its
+	// errors are not the report's.
+	seen func(catalogue.FrameID) ([]byte, error)
+}
+
+// seenSide is the long side of what is drawn into a page, pixels.
+const seenSide = 340
+
+// drawingsOf are the drawings of the frames of a shoot.
+func (s shoot) drawingsOf(g gathered) drawings {
+	pictures := s.pictures(g.Frames)
+	looks := map[catalogue.FrameID]catalogue.Look{}
+	for _, f := range g.Frames {
+		looks[f.ID] = f.Look
+	}
+	return drawings{cutter(g), func(id catalogue.FrameID) ([]byte, error) {
+		preview, err := pictures(id)
+		if err != nil || len(preview) == 0 {
+			return nil, err
+		}
+		return look.Draw(preview, looks[id], look.Drawing{Side: seenSide, Bare: true})
+	}}
+}
+
+// inPage is a JPEG as a page holds it; "" where there is none.
+func inPage(b []byte, err error) template.URL {
+	if err != nil || len(b) == 0 {
+		return ""
+	}
+	return template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(b))
 }
 
 // cutter gives the cuts that a page shows of a finding.

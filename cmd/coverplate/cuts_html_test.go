@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"image"
 	"image/jpeg"
 	"math"
@@ -71,15 +72,21 @@ func TestCutsOnThePageAreText(t *testing.T) {
 	cuts := func(f audit.Finding) (int, int, []audit.Cut) {
 		return 600, 400, []audit.Cut{{For: hostile, Rect: crop.Rect{X: 60, Y: 40, Width: 300, Height: 300}, Works: crop.Look, Says: hostile}}
 	}
+	seen := func(id catalogue.FrameID) ([]byte, error) {
+		if id != "aa" {
+			return nil, errors.New("its preview is gone")
+		}
+		return []byte("drawn"), nil
+	}
 	var b bytes.Buffer
-	if err := writeReportHTML(&b, r, plan.Book{}, pictures, cuts); err != nil {
+	if err := writeReportHTML(&b, r, plan.Book{}, pictures, drawings{cuts: cuts, seen: seen}); err != nil {
 		t.Fatal(err)
 	}
 	page := b.String()
 	if strings.Contains(page, "<script") {
 		t.Error("a name became markup")
 	}
-	for _, want := range []string{`<summary>how it is cut</summary>`, `<rect class="look" x="0.1000" y="0.0667" width="0.5000" height="0.5000"/>`, `>A</text>`, "&lt;script&gt;"} {
+	for _, want := range []string{`<summary>how it is cut</summary>`, `<rect class="look" x="0.1000" y="0.0667" width="0.5000" height="0.5000"/>`, `>A</text>`, "&lt;script&gt;", `<summary>what was measured</summary>`, `src="data:image/jpeg;base64,ZHJhd24="`} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page lacks %s", want)
 		}

@@ -73,7 +73,7 @@ func embedder(pictures func(catalogue.FrameID) ([]byte, error)) func(catalogue.F
 		made[id] = ""
 		if b, err := pictures(id); err == nil && len(b) > 0 {
 			if small, err := look.Smaller(b, embedSide); err == nil {
-				made[id] = template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(small))
+				made[id] = inPage(small, nil)
 			}
 		}
 		return made[id]

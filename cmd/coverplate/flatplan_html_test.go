@@ -300,7 +300,7 @@ func TestReportOfAWholeBook(t *testing.T) {
 		}
 	}
 	var report bytes.Buffer
-	if err := writeReportHTML(&report, r, plan.Book{}, pictures, nil); err != nil {
+	if err := writeReportHTML(&report, r, plan.Book{}, pictures, drawings{}); err != nil {
 		t.Fatal(err)
 	}
 	page := flatplanPageOf(t, r, l, paperSuggestion(), pictures)

@@ -50,7 +50,7 @@ func TestReportOpensOfflineInABrowser(t *testing.T) {
 	if err := jpeg.Encode(&pic, img, nil); err != nil {
 		t.Fatal(err)
 	}
-	if err := writeReportHTML(&page, paperReport(), plan.Book{TrimWidth: 189, TrimHeight: 246}, func(catalogue.FrameID) ([]byte, error) { return pic.Bytes(), nil }, nil); err != nil {
+	if err := writeReportHTML(&page, paperReport(), plan.Book{TrimWidth: 189, TrimHeight: 246}, func(catalogue.FrameID) ([]byte, error) { return pic.Bytes(), nil }, drawings{}); err != nil {
 		t.Fatal(err)
 	}
 	path := filepath.Join(t.TempDir(), "report.html")

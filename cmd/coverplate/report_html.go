@@ -38,8 +38,10 @@ type docketView struct {
 	Frames                         string
 	Picture                        template.URL
 	PictureOf                      string
+	pictureID                      catalogue.FrameID
 	Angle                          *angleView // nil where nothing is known of it
 	Cuts                           []*cutsView
+	Seen                           template.URL // what was measured, drawn over Picture; "" not drawn
 	Strike, StrikeWhy              string
 	Needs                          []needView
 }
@@ -70,9 +72,8 @@ type unplacedView struct {
 // there is none; its errors are not the report's: the page then says that the
 // picture is missing.
 //
-// cuts gives the size of the frame a finding speaks of and how it is cut; nil
-// where that is not shown.
-func writeReportHTML(w io.Writer, r audit.Report, book plan.Book, pictures func(catalogue.FrameID) ([]byte, error), cuts func(audit.Finding) (w, h int, cuts []audit.Cut)) error {
+// show is what is drawn over them; a zero field is not shown.
+func writeReportHTML(w io.Writer, r audit.Report, book plan.Book, pictures func(catalogue.FrameID) ([]byte, error), show drawings) error {
 	set, err := pageTemplates()
 	if err != nil {
 		return err
@@ -88,11 +89,14 @@ func writeReportHTML(w io.Writer, r audit.Report, book plan.Book, pictures func(
 	}
 	for _, rec := range r.Recipes {
 		d := docketOf(rec, picture, views)
+		if show.seen != nil && d.Picture != "" {
+			d.Seen = inPage(show.seen(d.pictureID))
+		}
 		for _, f := range rec.Needs {
-			if cuts == nil || f.Frame == nil || f.Verdict == audit.Waived {
+			if show.cuts == nil || f.Frame == nil || f.Verdict == audit.Waived {
 				continue
 			}
-			w, h, all := cuts(f)
+			w, h, all := show.cuts(f)
 			if v := cutsViewOf(f.Need, *f.Frame, picture(f.FrameID), w, h, all); v != nil {
 				d.Cuts = append(d.Cuts, v)
 			}
@@ -129,7 +133,7 @@ func docketOf(rec audit.Recipe, picture func(catalogue.FrameID) template.URL, vi
 		}
 		d.Needs = append(d.Needs, n)
 		if d.Picture == "" && f.Frame != nil {
-			d.Picture, d.PictureOf = picture(f.FrameID), f.Need
+			d.Picture, d.PictureOf, d.pictureID = picture(f.FrameID), f.Need, f.FrameID
 			d.Angle = angleViewOf(views[f.FrameID])
 		}
 	}

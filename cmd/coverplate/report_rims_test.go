@@ -51,7 +51,7 @@ func TestReportDrawsTheRims(t *testing.T) {
 		{X: 0.9, Y: 0.6, A: 0.09, B: 0.08, Cover: 0.4, Support: 0.5, Score: 0.36}}
 	r.Matches, r.Views = []audit.Match{{Frame: id}}, []angle.Reading{angle.Of(f)}
 	var b bytes.Buffer
-	if err := writeReportHTML(&b, r, plan.Book{}, func(catalogue.FrameID) ([]byte, error) { return pic.Bytes(), nil }, nil); err != nil {
+	if err := writeReportHTML(&b, r, plan.Book{}, func(catalogue.FrameID) ([]byte, error) { return pic.Bytes(), nil }, drawings{}); err != nil {
 		t.Fatal(err)
 	}
 	page := b.String()
@@ -79,7 +79,7 @@ func TestReportDrawsTheRims(t *testing.T) {
 	// Nothing known, nothing drawn, and no frame, no angle.
 	r.Views[0] = angle.Reading{Class: plan.UnknownAngle, Why: "no round rim found"}
 	b.Reset()
-	if err := writeReportHTML(&b, r, plan.Book{}, func(catalogue.FrameID) ([]byte, error) { return pic.Bytes(), nil }, nil); err != nil {
+	if err := writeReportHTML(&b, r, plan.Book{}, func(catalogue.FrameID) ([]byte, error) { return pic.Bytes(), nil }, drawings{}); err != nil {
 		t.Fatal(err)
 	}
 	if strings.Contains(b.String(), `class="rims"`) || strings.Contains(b.String(), "<summary>angle") {

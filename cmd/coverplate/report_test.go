@@ -152,7 +152,7 @@ func TestReportAsHTMLEscapesStrangersText(t *testing.T) {
 			return nil, errors.New("preview is gone")
 		}
 		return pic.Bytes(), nil
-	}, nil)
+	}, drawings{})
 	if err != nil {
 		t.Fatal(err)
 	}
