@@ -60,11 +60,23 @@ func Open(path string) (*Store, error) {
 	// Readers of WAL don't wait for the writer; more connections than this
 	// would only hold memory.
 	s.db.SetMaxOpenConns(4)
-	if err := s.migrate(context.Background()); err != nil {
+	if err := patiently(func() error { return s.migrate(context.Background()) }); err != nil {
 		s.db.Close()
 		return nil, fmt.Errorf("open catalogue %s: %w", path, err)
 	}
 	return s, nil
+}
+
+// patiently does what it is given again while SQLite says that another process
+// is in its way, for as long as busy_timeout: the first turn to WAL, and the
+// recovery of one, don't wait by themselves.
+func patiently(do func() error) error {
+	for end := time.Now().Add(10 * time.Second); ; time.Sleep(10 * time.Millisecond) {
+		err := do()
+		if err == nil || !strings.Contains(err.Error(), "SQLITE_BUSY") || time.Now().After(end) {
+			return err
+		}
+	}
 }
 
 // dsn is the driver's name of the file at path, with all pragmas, so that each
