@@ -419,6 +419,9 @@ func TestFocusFallsWithEveryBlur(t *testing.T) {
 // (Field, Journal of the Optical Society of America A 4 (1987) 2379–2394), lit
 // unevenly, over plates with edges.
 func TestFocusFallsWithEveryBlurOfMadeTextures(t *testing.T) {
+	if testing.Short() {
+		t.Skip("arithmetic of one goroutine a picture, slow under the race detector")
+	}
 	climbAll(t, []known{{"made", "made", func() grey { return texture(720, 480, 1) }}})
 }
 
