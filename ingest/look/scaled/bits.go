@@ -8,10 +8,15 @@ import (
 	"io"
 )
 
+// maxBlocks is how many blocks a unit may have (T.81, B.2.3).
+const maxBlocks = 10
+
 // ahead is how many bytes of the scan lie ready before a unit is decoded, where
-// there are as many. A unit has at most 10 blocks (T.81, B.2.3) of 64 codes of
-// 16 bits with values of 16: 2560 bytes.
+// there are as many: no less than its blocks may take, of 64 codes of 16 bits
+// with values of 16.
 const ahead = 4 << 10
+
+var _ [ahead - maxBlocks*64*4]struct{} // begin refuses units of more blocks
 
 // bits reads the bits of a scan. What comes is freed of its stuffed zeros up to
 // the next marker.

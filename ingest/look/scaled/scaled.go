@@ -273,6 +273,13 @@ func (d *decoder) begin(s []byte) error {
 			return fmt.Errorf("a table is missing: %w", ErrFormat)
 		}
 	}
+	blocks := 0
+	for _, c := range d.comps {
+		blocks += c.h * c.v
+	}
+	if blocks > maxBlocks {
+		return ErrUnsupported
+	}
 	tail := s[1+2*n:]
 	if tail[0] != 0 || tail[1] != 63 || tail[2] != 0 {
 		return ErrUnsupported
