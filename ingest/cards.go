@@ -44,9 +44,9 @@ const maxLitter = 1 << 20
 // there is none all that the catalogue knows, where they were last. A file is
 // known by its path, size, time and both ends, or where that is not enough, and
 // with rehash always, by its whole content. wanted is how many verified copies
-// on different devices each must have. looked, where it is not nil, is called
-// after each file. Errors: the cause of ctx, and a fault of the catalogue.
-func Cards(ctx context.Context, store *catalogue.Store, shoot string, wanted int, roots []string, rehash bool, looked func()) ([]CardState, error) {
+// on different devices each must have. Errors: the cause of ctx, and a fault of
+// the catalogue.
+func Cards(ctx context.Context, store *catalogue.Store, shoot string, wanted int, roots []string, rehash bool) ([]CardState, error) {
 	shoot, err := filepath.Abs(shoot)
 	if err != nil {
 		return nil, err
@@ -59,7 +59,7 @@ func Cards(ctx context.Context, store *catalogue.Store, shoot string, wanted int
 	if err != nil {
 		return nil, err
 	}
-	l := cardLook{ctx: ctx, store: store, shoot: shoot, wanted: wanted, rehash: rehash, looked: looked,
+	l := cardLook{ctx: ctx, store: store, shoot: shoot, wanted: wanted, rehash: rehash,
 		copies: map[string][]catalogue.Copy{}, devices: map[string][]string{}, buf: make([]byte, chunk)}
 	for _, c := range copies {
 		l.copies[c.File] = append(l.copies[c.File], c)
@@ -95,7 +95,6 @@ type cardLook struct {
 	shoot   string
 	wanted  int
 	rehash  bool
-	looked  func()
 	copies  map[string][]catalogue.Copy // by the path of their file
 	devices map[string][]string         // of the roots that are plugged in; nil away
 	buf     []byte
@@ -150,9 +149,6 @@ func (l *cardLook) card(s *CardState) error {
 		}
 		if n < l.wanted {
 			lacks(rel, n, "%s", why)
-		}
-		if l.looked != nil {
-			l.looked()
 		}
 		return nil
 	})

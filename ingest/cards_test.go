@@ -11,7 +11,7 @@ import (
 
 func (b *bench) cards(wanted int, rehash bool, roots ...string) []CardState {
 	b.Helper()
-	all, err := Cards(b.Context(), b.store, b.shoot, wanted, roots, rehash, nil)
+	all, err := Cards(b.Context(), b.store, b.shoot, wanted, roots, rehash)
 	if err != nil {
 		b.Fatal(err)
 	}

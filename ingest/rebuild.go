@@ -97,7 +97,7 @@ func Rebuild(ctx context.Context, store *catalogue.Store, shoot string, report f
 		return Rebuilt{}, fmt.Errorf("rebuild %s: %w", shoot, err)
 	}
 	defer release()
-	r := rebuild{run: run{store: store, o: Options{Shoot: shoot}, disk: osDisk{}, shoot: shoot, report: report}}
+	r := rebuild{run: run{store: store, o: Options{Shoot: shoot}, disk: osDisk{}, shoot: shoot, report: report}, buf: make([]byte, chunk)}
 	if err := r.all(ctx); err != nil {
 		if ctx.Err() != nil {
 			return r.out, context.Cause(ctx)
@@ -110,6 +110,7 @@ func Rebuild(ctx context.Context, store *catalogue.Store, shoot string, report f
 type rebuild struct {
 	run
 	listed map[string]string // SHA-256 by path, as the manifest has it
+	buf    []byte
 	out    Rebuilt
 }
 
@@ -185,7 +186,7 @@ func (r *rebuild) unknown(held []catalogue.Held) []entry {
 func (r *rebuild) take(ctx context.Context, g group) error {
 	files := make([]catalogue.File, 0, len(g.files))
 	for _, e := range g.files {
-		sum, err := sumOf(ctx, e.path, make([]byte, chunk))
+		sum, err := sumOf(ctx, e.path, r.buf)
 		if ctx.Err() != nil {
 			return context.Cause(ctx)
 		}

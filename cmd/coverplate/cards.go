@@ -75,7 +75,7 @@ func runCards(ctx context.Context, at surroundings, s shoot, roots []string, reh
 		return err
 	}
 	defer store.Close()
-	all, err := ingest.Cards(ctx, store, s.Dir, s.Settings.Copies, roots, rehash, nil)
+	all, err := ingest.Cards(ctx, store, s.Dir, s.Settings.Copies, roots, rehash)
 	if err != nil {
 		return err
 	}

@@ -16,7 +16,6 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-	"unicode/utf16"
 
 	"golang.org/x/text/unicode/norm"
 )
@@ -154,59 +153,6 @@ func (c *checker) declaration() {
 	default:
 		c.fault(name, "its other tag files are in %s, which is not known here", code[1])
 	}
-}
-
-// tag is the content of a tag file.
-func (c *checker) tag(name string) ([]byte, error) {
-	full := filepath.Join(c.dir, filepath.FromSlash(name))
-	info, err := os.Lstat(full)
-	if err != nil {
-		return nil, withoutPath(err)
-	}
-	if !info.Mode().IsRegular() || info.Size() > maxTag {
-		return nil, errors.New("not a file of a sensible size")
-	}
-	b, err := os.ReadFile(full)
-	return b, withoutPath(err)
-}
-
-// text is a tag file in the encoding that the bag declares.
-func (c *checker) text(name string) (string, error) {
-	b, err := c.tag(name)
-	if err != nil {
-		return "", err
-	}
-	switch c.code {
-	case "ISO-8859-1":
-		runes := make([]rune, len(b))
-		for i, x := range b {
-			runes[i] = rune(x)
-		}
-		return string(runes), nil
-	case "UTF-16", "UTF-16BE", "UTF-16LE":
-		little := c.code == "UTF-16LE"
-		if len(b) >= 2 && b[0] == 0xff && b[1] == 0xfe {
-			little, b = true, b[2:]
-		} else if len(b) >= 2 && b[0] == 0xfe && b[1] == 0xff {
-			little, b = false, b[2:]
-		}
-		units := make([]uint16, len(b)/2)
-		for i := range units {
-			hi, lo := b[2*i], b[2*i+1]
-			if little {
-				hi, lo = lo, hi
-			}
-			units[i] = uint16(hi)<<8 | uint16(lo)
-		}
-		return string(utf16.Decode(units)), nil
-	}
-	return string(b), nil
-}
-
-// tagLines are the lines of a tag file, ended by LF, CR or CRLF.
-func tagLines(s string) []string {
-	s = strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(s)
-	return strings.Split(strings.TrimSuffix(s, "\n"), "\n")
 }
 
 // list notes what is in the bag.
@@ -406,14 +352,6 @@ func (c *checker) payload(all []manifest) {
 // info checks Payload-Oxum of bag-info.txt.
 func (c *checker) info() {
 	const name = "bag-info.txt"
-	if _, ok := c.files[name]; !ok {
-		return
-	}
-	s, err := c.text(name)
-	if err != nil {
-		c.fault(name, "can't be read: %v", err)
-		return
-	}
 	var octets, streams int64
 	for p, size := range c.files {
 		if strings.HasPrefix(p, "data/") {
@@ -422,7 +360,7 @@ func (c *checker) info() {
 		}
 	}
 	found := 0
-	for _, line := range tagLines(s) {
+	for _, line := range c.optional(name) {
 		label, value, ok := strings.Cut(line, ":")
 		if !ok || !strings.EqualFold(strings.TrimSpace(label), "Payload-Oxum") {
 			continue
@@ -440,15 +378,7 @@ func (c *checker) info() {
 // fetch names what must be fetched first; nothing is fetched here.
 func (c *checker) fetch() {
 	const name = "fetch.txt"
-	if _, ok := c.files[name]; !ok {
-		return
-	}
-	s, err := c.text(name)
-	if err != nil {
-		c.fault(name, "can't be read: %v", err)
-		return
-	}
-	for n, line := range tagLines(s) {
+	for n, line := range c.optional(name) {
 		parts := strings.Fields(line)
 		if len(parts) < 3 {
 			if line != "" {
