@@ -165,16 +165,6 @@ func best(all []claim, contra bool) (at int, odds float64) {
 	return at, odds
 }
 
-// bodyOf tells bodies apart. One that wrote no serial is told from others by
-// its model and card.
-func bodyOf(f catalogue.Frame) string {
-	key := f.Camera.Make + "\x00" + f.Camera.Model + "\x00" + f.Camera.Serial
-	if f.Camera.Serial == "" && len(f.Files) > 0 {
-		key += "\x00" + f.Files[0].Card
-	}
-	return key
-}
-
 // bodies returns the frames that have a time, by body, in capture order.
 func (d *sheet) bodies() [][]int {
 	by := map[string]int{}
@@ -183,7 +173,7 @@ func (d *sheet) bodies() [][]int {
 		if f.Taken.IsZero() {
 			continue
 		}
-		key := bodyOf(f)
+		key := f.Body()
 		n, ok := by[key]
 		if !ok {
 			n = len(all)

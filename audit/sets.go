@@ -76,7 +76,7 @@ func (d *sheet) timeless() [][]int {
 		if !f.Taken.IsZero() {
 			continue
 		}
-		key := bodyOf(f) + "\x00" + d.placed[i].Recipe // a run of its own each, so that no other breaks it
+		key := f.Body() + "\x00" + d.placed[i].Recipe // a run of its own each, so that no other breaks it
 		if by[key] == nil {
 			order = append(order, key)
 		}

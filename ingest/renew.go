@@ -22,7 +22,8 @@ import (
 // 5: what matters by vessel, and no longer in shadows.
 // 6: what matters with plates that are not round, and not where light falls off.
 // 7: pictures that were cut.
-const Measures = 7
+// 8: slates.
+const Measures = 8
 
 // StateRenewed is the state of an Event that tells of a frame measured again.
 const StateRenewed = "measured again"

@@ -6,13 +6,14 @@ import (
 )
 
 // Current returns the decisions of all that hold, by ID; all may be in any
-// order and is not changed. An Undo takes back the earlier decision it names,
-// and an Undo of an Undo lets that stand again; an Undo of anything that is not
-// earlier does nothing. Of those that were not taken back, a later one replaces
+// order and is not changed. An Undo takes back the earlier decision it names
+// with all of its act, and an Undo of an Undo lets that stand again; an Undo of
+// anything that is not earlier does nothing. Of those that were not taken back, a later one replaces
 // an earlier one on the same matter:
 //
 //   - Assign: one a frame.
 //   - Crop: one a frame and need.
+//   - Clock and On: one a body and instant from which it holds.
 //   - Choose and Waive: one a need of a recipe, whichever came last. Only the
 //     need "options N" keeps several chosen frames, until it is waived.
 //
@@ -21,11 +22,23 @@ func Current(all []Decision) []Decision {
 	all = slices.Clone(all)
 	slices.SortStableFunc(all, func(a, b Decision) int { return cmpID(a.ID, b.ID) })
 	undone := map[int64]bool{}
+	byID, acts := map[int64]Decision{}, map[int64][]int64{}
+	for _, d := range all {
+		byID[d.ID] = d
+		if d.Act != 0 {
+			acts[d.Act] = append(acts[d.Act], d.ID)
+		}
+	}
 	// From the last to the first, each Undo is known to stand or not before it
 	// is asked: only a later one can have taken it back.
 	for _, d := range slices.Backward(all) {
 		if d.Kind == Undo && !undone[d.ID] && d.Undoes < d.ID {
 			undone[d.Undoes] = true
+			for _, id := range acts[byID[d.Undoes].Act] {
+				if id < d.ID {
+					undone[id] = true
+				}
+			}
 		}
 	}
 	var holds []Decision
@@ -56,6 +69,9 @@ func replaces(later, earlier Decision) bool {
 	}
 	if later.Kind == Crop || earlier.Kind == Crop {
 		return later.Kind == earlier.Kind && later.Frame == earlier.Frame && later.Need == earlier.Need
+	}
+	if later.Kind == Clock || earlier.Kind == Clock || later.Kind == On || earlier.Kind == On {
+		return later.Kind == earlier.Kind && later.Body == earlier.Body && later.From.Equal(earlier.From)
 	}
 	if later.Recipe != earlier.Recipe || later.Need != earlier.Need {
 		return false

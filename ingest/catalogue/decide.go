@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 )
 
@@ -34,6 +35,14 @@ func (d Decision) check() error {
 		if d.Rect[0] < 0 || d.Rect[1] < 0 || d.Rect[2] < 1 || d.Rect[3] < 1 {
 			return fmt.Errorf("%w: crop to %v is no part of a picture", ErrDecision, d.Rect)
 		}
+	case Clock:
+		if d.Body == "" {
+			return fmt.Errorf("%w: clock names no body", ErrDecision)
+		}
+	case On:
+		if d.From.IsZero() {
+			return fmt.Errorf("%w: on names no time from which it holds", ErrDecision)
+		}
 	case Undo:
 		if d.Undoes < 1 {
 			return fmt.Errorf("%w: undo names no decision", ErrDecision)
@@ -44,57 +53,106 @@ func (d Decision) check() error {
 	if d.Kind != Crop && d.Rect != [4]int{} {
 		return fmt.Errorf("%w: %s has no rectangle", ErrDecision, d.Kind)
 	}
+	if d.Kind != Clock && d.Shift != 0 {
+		return fmt.Errorf("%w: %s sets no clock", ErrDecision, d.Kind)
+	}
+	if d.Kind != Clock && d.Kind != On && (d.Body != "" || !d.From.IsZero()) {
+		return fmt.Errorf("%w: %s is of no body's clock", ErrDecision, d.Kind)
+	}
+	if d.Act < 0 || d.ID > 0 && d.Act > d.ID {
+		return fmt.Errorf("%w: act %d is no earlier decision", ErrDecision, d.Act)
+	}
 	if d.Kind != Undo && d.Undoes != 0 {
 		return fmt.Errorf("%w: %s undoes nothing", ErrDecision, d.Kind)
 	}
 	return nil
 }
 
-// Decide adds a decision and returns it with its ID, and with the present time
-// where At was zero. It is in the journal, and synced, before it is in the
-// catalogue. Errors: ErrDecision, and ErrNotFound where the frame or the
-// decision to be undone is not there.
+// Decide adds a decision, as DecideAll does.
 func (s *Store) Decide(ctx context.Context, d Decision) (Decision, error) {
-	if err := d.check(); err != nil {
+	all, err := s.DecideAll(ctx, []Decision{d})
+	if err != nil {
 		return Decision{}, err
 	}
-	if d.At.IsZero() {
-		d.At = time.Now()
+	return all[0], nil
+}
+
+// DecideAll adds decisions made in one breath, all or none, and returns them
+// with their IDs and their act, and with the present time where At was zero.
+// They are in the journal, and synced, before they are in the catalogue.
+// Errors: ErrDecision, and ErrNotFound where a frame or a decision to be undone
+// is not there.
+func (s *Store) DecideAll(ctx context.Context, given []Decision) ([]Decision, error) {
+	if len(given) == 0 {
+		return nil, fmt.Errorf("%w: nothing was decided", ErrDecision)
 	}
-	d.At = d.At.UTC().Round(0) // no monotonic reading: what is returned equals what is read later
+	all := slices.Clone(given)
+	now := time.Now()
+	for i := range all {
+		d := &all[i]
+		d.Act = 0
+		if err := d.check(); err != nil {
+			return nil, err
+		}
+		if d.At.IsZero() {
+			d.At = now
+		}
+		d.At = d.At.UTC().Round(0) // no monotonic reading: what is returned equals what is read later
+		if !d.From.IsZero() {
+			d.From = d.From.UTC().Round(0)
+		}
+	}
 	err := s.write(ctx, func(tx *sql.Tx) error {
-		var file string
-		if d.Frame != "" {
-			err := tx.QueryRowContext(ctx, `
-SELECT coalesce((SELECT path FROM file WHERE frame = frame.id ORDER BY position LIMIT 1), '')
-FROM frame WHERE id = ?`, string(d.Frame)).Scan(&file)
-			if errors.Is(err, sql.ErrNoRows) {
-				return fmt.Errorf("frame %s: %w", d.Frame, ErrNotFound)
-			} else if err != nil {
+		var first int64
+		if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(id), 0) + 1 FROM decision`).Scan(&first); err != nil {
+			return err
+		}
+		files := make([]string, len(all))
+		for i := range all {
+			d := &all[i]
+			d.ID = first + int64(i)
+			if len(all) > 1 {
+				d.Act = first
+			}
+			var err error
+			if files[i], err = s.decides(ctx, tx, *d); err != nil {
+				return err
+			}
+			if err := insertDecision(ctx, tx, *d); err != nil {
 				return err
 			}
 		}
-		if d.Kind == Undo {
-			var n int
-			err := tx.QueryRowContext(ctx, `SELECT 1 FROM decision WHERE id = ?`, d.Undoes).Scan(&n)
-			if errors.Is(err, sql.ErrNoRows) {
-				return fmt.Errorf("decision %d: %w", d.Undoes, ErrNotFound)
-			} else if err != nil {
-				return err
-			}
-		}
-		if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(id), 0) + 1 FROM decision`).Scan(&d.ID); err != nil {
-			return err
-		}
-		if err := insertDecision(ctx, tx, d); err != nil {
-			return err
-		}
-		return s.appendJournal(d, file)
+		return s.appendJournal(all, files, sizes(all))
 	})
 	if err != nil {
-		return Decision{}, fmt.Errorf("write decision: %w", err)
+		return nil, fmt.Errorf("write decision: %w", err)
 	}
-	return d, nil
+	return all, nil
+}
+
+// decides makes sure that what d speaks of is there, and returns the path of
+// its frame's leading file.
+func (s *Store) decides(ctx context.Context, tx *sql.Tx, d Decision) (file string, err error) {
+	if d.Frame != "" {
+		err := tx.QueryRowContext(ctx, `
+SELECT coalesce((SELECT path FROM file WHERE frame = frame.id ORDER BY position LIMIT 1), '')
+FROM frame WHERE id = ?`, string(d.Frame)).Scan(&file)
+		if errors.Is(err, sql.ErrNoRows) {
+			return "", fmt.Errorf("frame %s: %w", d.Frame, ErrNotFound)
+		} else if err != nil {
+			return "", err
+		}
+	}
+	if d.Kind == Undo {
+		var n int
+		err := tx.QueryRowContext(ctx, `SELECT 1 FROM decision WHERE id = ?`, d.Undoes).Scan(&n)
+		if errors.Is(err, sql.ErrNoRows) {
+			return "", fmt.Errorf("decision %d: %w", d.Undoes, ErrNotFound)
+		} else if err != nil {
+			return "", err
+		}
+	}
+	return file, nil
 }
 
 func insertDecision(ctx context.Context, tx *sql.Tx, d Decision) error {
@@ -110,9 +168,15 @@ func insertDecision(ctx context.Context, tx *sql.Tx, d Decision) error {
 		}
 		rect = string(b)
 	}
+	var since any
+	if !d.From.IsZero() {
+		since = d.From.UTC().Format(wallClock)
+	}
 	_, err := tx.ExecContext(ctx, `
-INSERT INTO decision (id, at, who, kind, frame, recipe, need, why, undoes, rect) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		d.ID, instant(d.At), d.Who, string(d.Kind), string(d.Frame), d.Recipe, d.Need, d.Why, undoes, rect)
+INSERT INTO decision (id, at, who, kind, frame, recipe, title, need, why, undoes, rect, act, body, shift, since)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		d.ID, instant(d.At), d.Who, string(d.Kind), string(d.Frame), d.Recipe, d.Title, d.Need, d.Why, undoes, rect,
+		d.Act, d.Body, int64(d.Shift), since)
 	return err
 }
 
@@ -120,7 +184,8 @@ INSERT INTO decision (id, at, who, kind, frame, recipe, need, why, undoes, rect)
 // order they were made. Current tells which of them hold.
 func (s *Store) Decisions(ctx context.Context) ([]Decision, error) {
 	rows, err := s.db.QueryContext(ctx, `
-SELECT id, at, who, kind, frame, recipe, need, why, coalesce(undoes, 0), coalesce(rect, '[0,0,0,0]') FROM decision ORDER BY id`)
+SELECT id, at, who, kind, frame, recipe, title, need, why, coalesce(undoes, 0), coalesce(rect, '[0,0,0,0]'), act, body, shift, since
+FROM decision ORDER BY id`)
 	if err != nil {
 		return nil, fmt.Errorf("read decisions: %w", err)
 	}
@@ -128,9 +193,10 @@ SELECT id, at, who, kind, frame, recipe, need, why, coalesce(undoes, 0), coalesc
 	var all []Decision
 	for rows.Next() {
 		var d Decision
-		var at sql.NullString
+		var at, since sql.NullString
 		var rect string
-		if err := rows.Scan(&d.ID, &at, &d.Who, &d.Kind, &d.Frame, &d.Recipe, &d.Need, &d.Why, &d.Undoes, &rect); err != nil {
+		if err := rows.Scan(&d.ID, &at, &d.Who, &d.Kind, &d.Frame, &d.Recipe, &d.Title, &d.Need, &d.Why, &d.Undoes, &rect,
+			&d.Act, &d.Body, &d.Shift, &since); err != nil {
 			return nil, fmt.Errorf("read decisions: %w", err)
 		}
 		if err := json.Unmarshal([]byte(rect), &d.Rect); err != nil {
@@ -138,6 +204,11 @@ SELECT id, at, who, kind, frame, recipe, need, why, coalesce(undoes, 0), coalesc
 		}
 		if d.At, err = parseInstant(at); err != nil {
 			return nil, fmt.Errorf("read decision %d: %w", d.ID, err)
+		}
+		if since.Valid {
+			if d.From, err = time.Parse(wallClock, since.String); err != nil {
+				return nil, fmt.Errorf("read decision %d: %w", d.ID, err)
+			}
 		}
 		all = append(all, d)
 	}

@@ -11,7 +11,9 @@ const (
 	Choose DecisionKind = "choose" // Frame is the chosen one for Need of the recipe it is matched to
 	Waive  DecisionKind = "waive"  // Need of Recipe is not wanted, Why says so
 	Crop   DecisionKind = "crop"   // Rect is the part of Frame for Need: "half" for a post, "hero" for the printed place
-	Undo   DecisionKind = "undo"   // Undoes is taken back
+	Clock  DecisionKind = "clock"  // from From on, Body's clock and Shift make the studio's
+	On     DecisionKind = "on"     // at From, by the studio's clock, Recipe came on set; Recipe "" says that nothing is on set
+	Undo   DecisionKind = "undo"   // Undoes is taken back, with all that was decided in the same act
 )
 
 // Decision is what a person said. Decisions are only ever added: a later one
@@ -22,9 +24,14 @@ type Decision struct {
 	Who    string    // the person, as the system names them; "" unknown
 	Kind   DecisionKind
 	Frame  FrameID // Assign, Choose, Crop
-	Recipe string  // Assign, Choose, Waive
+	Recipe string  // Assign, Choose, Waive, On
+	Title  string  // of Recipe when it was said, since ids are given anew; "" not known
 	Need   string  // Choose, Waive, Crop
 	Why    string
-	Undoes int64  // Undo
-	Rect   [4]int // Crop: x, y, width, height in upright pixels of the original
+	Undoes int64         // Undo
+	Rect   [4]int        // Crop: x, y, width, height in upright pixels of the original
+	Act    int64         // the first decision made in the same breath; 0 made alone
+	Body   string        // Clock, On: as Frame.Body has it; "" of On: all bodies
+	Shift  time.Duration // Clock: what is added to the body's clock
+	From   time.Time     // Clock, On: a wall clock, its digits held in UTC; zero of Clock: always
 }

@@ -88,9 +88,9 @@ func (s *Store) Journal(ctx context.Context) (Unlike, error) {
 
 // same reports whether two decisions are one.
 func same(a, b Decision) bool {
-	at := a.At.Equal(b.At)
-	a.At, b.At = time.Time{}, time.Time{}
-	return at && a == b
+	times := a.At.Equal(b.At) && a.From.Equal(b.From)
+	a.At, b.At, a.From, b.From = time.Time{}, time.Time{}, time.Time{}, time.Time{}
+	return times && a == b
 }
 
 // Reconcile brings decisions that the journal alone has into the catalogue, and
@@ -104,6 +104,11 @@ func (s *Store) Reconcile(ctx context.Context) (Unlike, error) {
 	if len(u.Other) > 0 {
 		return Unlike{Other: u.Other}, nil
 	}
+	stored, err := s.Decisions(ctx)
+	if err != nil {
+		return Unlike{}, err
+	}
+	acts := sizes(stored)
 	slices.SortFunc(u.Lost, func(a, b Decision) int { return int(a.ID - b.ID) })
 	err = s.write(ctx, func(tx *sql.Tx) error {
 		for _, d := range u.Lost {
@@ -111,12 +116,10 @@ func (s *Store) Reconcile(ctx context.Context) (Unlike, error) {
 				return fmt.Errorf("decision %d: %w", d.ID, err)
 			}
 		}
-		for _, d := range u.Unwritten {
-			if err := s.appendJournal(d, ""); err != nil {
-				return err
-			}
+		if len(u.Unwritten) == 0 {
+			return nil
 		}
-		return nil
+		return s.appendJournal(u.Unwritten, make([]string, len(u.Unwritten)), acts)
 	})
 	if err != nil {
 		return Unlike{}, fmt.Errorf("reconcile decisions: %w", err)

@@ -1,6 +1,7 @@
 package catalogue
 
 import (
+	"strings"
 	"time"
 
 	"coverplate/colour"
@@ -96,6 +97,26 @@ func (f Frame) Path() string {
 	return f.Files[0].Path
 }
 
+// Body names the camera that took the frame, as people tell bodies apart: by
+// make, model and serial. One that wrote no serial is told from others of its
+// model by the card it was read from.
+func (f Frame) Body() string {
+	name := strings.TrimSpace(f.Camera.Model)
+	if make := strings.TrimSpace(f.Camera.Make); !strings.HasPrefix(strings.ToLower(name), strings.ToLower(make)) {
+		name = strings.TrimSpace(make + " " + name)
+	}
+	if name == "" {
+		name = "unnamed body"
+	}
+	switch {
+	case f.Camera.Serial != "":
+		return name + " #" + f.Camera.Serial
+	case len(f.Files) > 0 && f.Files[0].Card != "":
+		return name + ", card " + f.Files[0].Card
+	}
+	return name
+}
+
 // Look is what the pixels of a frame measure.
 type Look struct {
 	Width, Height int    // of the original, upright, pixels; 0 unknown
@@ -109,6 +130,15 @@ type Look struct {
 	Rims          []Rim          // round rims of vessels, the surest first; nil none found or not sought
 	Lines         []Line         // long straight edges, the longest first; nil none found or not sought
 	Matters       *Matters       // nil not measured
+	Slate         *Slate         // nil none was read
+}
+
+// Slate is the code of a slate that stands in the picture: a dish's, or a clock.
+type Slate struct {
+	Text   string    `json:"text"`             // what the code holds
+	Shoot  string    `json:"shoot,omitempty"`  // id of the shoot it was made for; "" of a clock alone
+	Recipe string    `json:"recipe,omitempty"` // id of the recipe; "" of a clock
+	Shown  time.Time `json:"shown,omitzero"`   // the code's own clock, with its zone; zero on paper
 }
 
 // Focus is how sharp a frame is: on a grid over the upright picture, and in

@@ -11,6 +11,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 	"time"
 )
 
@@ -27,21 +28,81 @@ type line struct {
 	Frame  FrameID      `json:"frame,omitempty"`
 	File   string       `json:"file,omitempty"` // the frame's leading file, for people
 	Recipe string       `json:"recipe,omitempty"`
+	Title  string       `json:"title,omitempty"`
 	Need   string       `json:"need,omitempty"`
 	Why    string       `json:"why,omitempty"`
 	Undoes int64        `json:"undoes,omitempty"`
 	Rect   *[4]int      `json:"rect,omitempty"` // of a crop: x, y, width, height
+	Act    int64        `json:"act,omitempty"`
+	Of     int          `json:"of,omitempty"` // how many decisions the act has
+	Body   string       `json:"body,omitempty"`
+	Shift  string       `json:"shift,omitempty"` // of a clock, as "47m0s"
+	From   *time.Time   `json:"from,omitempty"`  // a wall clock; its zone says nothing
 }
 
-// appendJournal adds d to the journal and waits until the disk has it.
-func (s *Store) appendJournal(d Decision, file string) (err error) {
-	l := line{d.ID, d.At, d.Who, d.Kind, d.Frame, file, d.Recipe, d.Need, d.Why, d.Undoes, nil}
+// lineOf is d as the journal has it.
+func lineOf(d Decision, file string, of int) line {
+	l := line{ID: d.ID, At: d.At, Who: d.Who, Kind: d.Kind, Frame: d.Frame, File: file, Recipe: d.Recipe, Title: d.Title,
+		Need: d.Need, Why: d.Why, Undoes: d.Undoes, Act: d.Act, Body: d.Body}
+	if d.Act != 0 {
+		l.Of = of
+	}
 	if d.Kind == Crop {
 		l.Rect = &d.Rect
 	}
-	b, err := json.Marshal(l)
-	if err != nil {
-		return err
+	if d.Kind == Clock {
+		l.Shift = d.Shift.String()
+	}
+	if !d.From.IsZero() {
+		l.From = &d.From
+	}
+	return l
+}
+
+// decision is the inverse of lineOf.
+func (l line) decision() (Decision, error) {
+	d := Decision{ID: l.ID, At: l.At, Who: l.Who, Kind: l.Kind, Frame: l.Frame, Recipe: l.Recipe, Title: l.Title,
+		Need: l.Need, Why: l.Why, Undoes: l.Undoes, Act: l.Act, Body: l.Body}
+	if l.Rect != nil {
+		d.Rect = *l.Rect
+	}
+	if l.Shift != "" {
+		var err error
+		if d.Shift, err = time.ParseDuration(l.Shift); err != nil {
+			return d, err
+		}
+	}
+	if l.From != nil {
+		d.From = *l.From
+	}
+	if d.At.IsZero() {
+		return d, errors.New("no time")
+	}
+	if d.ID < 1 {
+		return d, fmt.Errorf("id %d is not a decision's number (1 or more)", d.ID)
+	}
+	return d, d.check()
+}
+
+// sizes counts the decisions of each act.
+func sizes(all []Decision) map[int64]int {
+	n := map[int64]int{}
+	for _, d := range all {
+		n[d.Act]++
+	}
+	return n
+}
+
+// appendJournal adds decisions to the journal in one write, and waits until the
+// disk has them; acts are how many decisions each act has.
+func (s *Store) appendJournal(all []Decision, files []string, acts map[int64]int) (err error) {
+	var b []byte
+	for i, d := range all {
+		text, err := json.Marshal(lineOf(d, files[i], acts[d.Act]))
+		if err != nil {
+			return err
+		}
+		b = append(append(b, text...), '\n')
 	}
 	f, err := os.OpenFile(s.journal, os.O_CREATE|os.O_RDWR|os.O_APPEND, 0o644)
 	if err != nil {
@@ -60,7 +121,7 @@ func (s *Store) appendJournal(d Decision, file string) (err error) {
 			b = append([]byte{'\n'}, b...)
 		}
 	}
-	if _, err := f.Write(append(b, '\n')); err != nil {
+	if _, err := f.Write(b); err != nil {
 		return err
 	}
 	return f.Sync()
@@ -99,6 +160,7 @@ func (s *Store) restore(ctx context.Context, tx *sql.Tx) error {
 func parseJournal(b []byte) ([]Decision, error) {
 	var all []Decision
 	at := map[int64]int{}
+	of := map[int64]int{} // decisions of each act
 	in := bufio.NewScanner(bytes.NewReader(b))
 	in.Buffer(nil, len(b)+1)
 	for n := 1; in.Scan(); n++ {
@@ -114,18 +176,12 @@ func parseJournal(b []byte) ([]Decision, error) {
 			}
 			return nil, fmt.Errorf("line %d: %w", n, err)
 		}
-		d := Decision{l.ID, l.At, l.Who, l.Kind, l.Frame, l.Recipe, l.Need, l.Why, l.Undoes, [4]int{}}
-		if l.Rect != nil {
-			d.Rect = *l.Rect
-		}
-		if err := d.check(); err != nil {
+		d, err := l.decision()
+		if err != nil {
 			return nil, fmt.Errorf("line %d: %w", n, err)
 		}
-		if d.At.IsZero() {
-			return nil, fmt.Errorf("line %d: no time", n)
-		}
-		if d.ID < 1 {
-			return nil, fmt.Errorf("line %d: id %d is not a decision's number (1 or more)", n, d.ID)
+		if d.Act != 0 {
+			of[d.Act] = l.Of
 		}
 		if i, ok := at[d.ID]; ok {
 			all[i] = d
@@ -134,5 +190,12 @@ func parseJournal(b []byte) ([]Decision, error) {
 		at[d.ID] = len(all)
 		all = append(all, d)
 	}
-	return all, in.Err()
+	return wholeActs(all, of), in.Err()
+}
+
+// wholeActs is all without the acts that were never confirmed: cut short by a
+// power failure, or their numbers given again since.
+func wholeActs(all []Decision, of map[int64]int) []Decision {
+	there := sizes(all)
+	return slices.DeleteFunc(all, func(d Decision) bool { return d.Act != 0 && there[d.Act] != of[d.Act] })
 }

@@ -94,8 +94,8 @@ func listJSON[T any](list []T) any {
 }
 
 // scanMeasures reads what asJSON and listJSON stored.
-func (l *Look) scanMeasures(focus, light, rims, lines, matters sql.NullString) error {
-	var errs [5]error
+func (l *Look) scanMeasures(focus, light, rims, lines, matters, slate sql.NullString) error {
+	var errs [6]error
 	var all *[]Rim
 	var straight *[]Line
 	l.Focus, errs[0] = fromJSON[Focus](focus, "focus")
@@ -103,6 +103,7 @@ func (l *Look) scanMeasures(focus, light, rims, lines, matters sql.NullString) e
 	all, errs[2] = fromJSON[[]Rim](rims, "rims")
 	l.Matters, errs[3] = fromJSON[Matters](matters, "what matters")
 	straight, errs[4] = fromJSON[[]Line](lines, "lines")
+	l.Slate, errs[5] = fromJSON[Slate](slate, "slate")
 	if all != nil {
 		l.Rims = *all
 	}

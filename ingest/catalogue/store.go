@@ -15,8 +15,8 @@ import (
 const putFrame = `
 INSERT INTO frame (id, taken, zone_offset, make, model, serial, lens, focal_length, focal_35, f_number, shutter, iso,
     subject_distance, elevation, orientation, colour_space, rating, title, headline, subjects, width, height,
-    preview, picture, palette, surface, unread, profile, focus, light, rims, lines, matters, elevation_from, cut, measured)
-VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+    preview, picture, palette, surface, unread, profile, focus, light, rims, lines, matters, elevation_from, cut, slate, measured)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 ON CONFLICT (id) DO UPDATE SET
     taken = excluded.taken, zone_offset = excluded.zone_offset, make = excluded.make, model = excluded.model,
     serial = excluded.serial, lens = excluded.lens, focal_length = excluded.focal_length, focal_35 = excluded.focal_35,
@@ -27,12 +27,12 @@ ON CONFLICT (id) DO UPDATE SET
     preview = excluded.preview, picture = excluded.picture, palette = excluded.palette, surface = excluded.surface,
     unread = excluded.unread, profile = excluded.profile, focus = excluded.focus, light = excluded.light,
     rims = excluded.rims, lines = excluded.lines, matters = excluded.matters, elevation_from = excluded.elevation_from, cut = excluded.cut,
-    measured = excluded.measured`
+    slate = excluded.slate, measured = excluded.measured`
 
 const selectFrame = `
 SELECT id, taken, zone_offset, make, model, serial, lens, focal_length, focal_35, f_number, shutter, iso,
     subject_distance, elevation, orientation, colour_space, rating, title, headline, subjects, width, height,
-    preview, picture, palette, surface, unread, profile, focus, light, rims, lines, matters, elevation_from, cut, measured
+    preview, picture, palette, surface, unread, profile, focus, light, rims, lines, matters, elevation_from, cut, slate, measured
 FROM frame`
 
 // Put inserts the frame, or replaces all facts and files of the frame of its
@@ -78,7 +78,7 @@ func putFrameTx(ctx context.Context, tx *sql.Tx, f Frame) error {
 		written(e.SubjectDistance), known(e.Elevation), f.Orientation, f.ColourSpace, known(f.Rating),
 		f.Title, f.Headline, string(subjects), look.Width, look.Height, look.Preview, look.Picture,
 		string(palette), surface, f.Unread, look.Profile, asJSON(look.Focus), asJSON(look.Light), listJSON(look.Rims), listJSON(look.Lines),
-		asJSON(look.Matters), elevationFrom(e), e.Cut, f.Measured); err != nil {
+		asJSON(look.Matters), elevationFrom(e), e.Cut, asJSON(look.Slate), f.Measured); err != nil {
 		return fmt.Errorf("frame %s: %w", f.ID, err)
 	}
 	return putFilesTx(ctx, tx, f)
@@ -197,14 +197,14 @@ WHERE frame IN (SELECT id FROM frame WHERE `+where+`) ORDER BY frame, position`,
 
 func scanFrame(rows *sql.Rows) (Frame, error) {
 	var f Frame
-	var taken, surface, focus, light, rims, lines, matters sql.NullString
+	var taken, surface, focus, light, rims, lines, matters, slate sql.NullString
 	var focal, focal35, fNumber, seconds, iso, distance, elevation, rating sql.NullFloat64
 	var subjects, palette string
 	e := &f.Exposure
 	err := rows.Scan(&f.ID, &taken, &f.Offset, &f.Camera.Make, &f.Camera.Model, &f.Camera.Serial, &f.Camera.Lens,
 		&focal, &focal35, &fNumber, &seconds, &iso, &distance, &elevation, &f.Orientation, &f.ColourSpace, &rating,
 		&f.Title, &f.Headline, &subjects, &f.Look.Width, &f.Look.Height, &f.Look.Preview, &f.Look.Picture,
-		&palette, &surface, &f.Unread, &f.Look.Profile, &focus, &light, &rims, &lines, &matters, &e.ElevationFrom, &e.Cut, &f.Measured)
+		&palette, &surface, &f.Unread, &f.Look.Profile, &focus, &light, &rims, &lines, &matters, &e.ElevationFrom, &e.Cut, &slate, &f.Measured)
 	if err != nil {
 		return Frame{}, err
 	}
@@ -227,7 +227,7 @@ func scanFrame(rows *sql.Rows) (Frame, error) {
 		f.Look.Surface = new(colour.Swatch)
 		errs = append(errs, json.Unmarshal([]byte(surface.String), f.Look.Surface))
 	}
-	errs = append(errs, f.Look.scanMeasures(focus, light, rims, lines, matters))
+	errs = append(errs, f.Look.scanMeasures(focus, light, rims, lines, matters, slate))
 	if len(f.Subjects) == 0 {
 		f.Subjects = nil
 	}

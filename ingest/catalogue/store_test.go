@@ -58,7 +58,8 @@ func full(n int) Frame {
 				MattersBy: [3]float64{0.4, 0.3, 0.1}, Columns: 2, Rows: 1, Stops: [3]Floats{{-1.5, Untold}, {-2, -0.25}, {0.125, 0}}},
 			Lines:   []Line{{X1: 0.25, Y1: 0.5, X2: 0.75, Y2: 0.125}},
 			Rims:    []Rim{{X: 0.5, Y: 0.7, A: 0.25, B: 0.2, Turn: -12, Cover: 0.97, Support: 0.98, Score: 0.9}, {X: 0.25, Y: 0.25, A: 0.125, B: 0.125}},
-			Matters: &Matters{Columns: 2, Rows: 1, Weight: []uint8{255, 0}, Regions: []Region{{X: 0.25, Y: 0.25, Width: 0.5, Height: 0.5, Share: 1}}}},
+			Matters: &Matters{Columns: 2, Rows: 1, Weight: []uint8{255, 0}, Regions: []Region{{X: 0.25, Y: 0.25, Width: 0.5, Height: 0.5, Share: 1}}},
+			Slate: &Slate{Text: "a dish", Shoot: "skerry", Recipe: "R07", Shown: time.Date(2026, 3, 4, 10, 42, 7, 5e8, time.FixedZone("", 3600))}},
 		Unread: "because", Measured: 2,
 	}
 }
@@ -350,6 +351,24 @@ func BenchmarkFrames(b *testing.B) {
 	for b.Loop() {
 		if all, err := s.Frames(b.Context()); err != nil || len(all) != 2000 {
 			b.Fatal(len(all), err)
+		}
+	}
+}
+
+func TestBody(t *testing.T) {
+	for _, c := range []struct {
+		camera Camera
+		card   string
+		want   string
+	}{
+		{Camera{Make: "Veldt", Model: "M2", Serial: "4711"}, "A001", "Veldt M2 #4711"},
+		{Camera{Make: "VELDT", Model: "Veldt M2"}, "A001", "Veldt M2, card A001"},
+		{Camera{}, "A001", "unnamed body, card A001"},
+		{Camera{Model: "M2"}, "", "M2"},
+	} {
+		f := Frame{Camera: c.camera, Files: []File{{Card: c.card}}}
+		if got := f.Body(); got != c.want {
+			t.Errorf("%+v on %q: %q, want %q", c.camera, c.card, got, c.want)
 		}
 	}
 }
