@@ -59,7 +59,7 @@ func full(n int) Frame {
 			Lines:   []Line{{X1: 0.25, Y1: 0.5, X2: 0.75, Y2: 0.125}},
 			Rims:    []Rim{{X: 0.5, Y: 0.7, A: 0.25, B: 0.2, Turn: -12, Cover: 0.97, Support: 0.98, Score: 0.9}, {X: 0.25, Y: 0.25, A: 0.125, B: 0.125}},
 			Matters: &Matters{Columns: 2, Rows: 1, Weight: []uint8{255, 0}, Regions: []Region{{X: 0.25, Y: 0.25, Width: 0.5, Height: 0.5, Share: 1}}},
-			Slate: &Slate{Text: "a dish", Shoot: "skerry", Recipe: "R07", Shown: time.Date(2026, 3, 4, 10, 42, 7, 5e8, time.FixedZone("", 3600))}},
+			Slate:   &Slate{Text: "a dish", Shoot: "skerry", Recipe: "R07", Shown: time.Date(2026, 3, 4, 10, 42, 7, 5e8, time.FixedZone("", 3600))}},
 		Unread: "because", Measured: 2,
 	}
 }
