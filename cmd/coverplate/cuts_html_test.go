@@ -12,13 +12,14 @@ import (
 	"coverplate/audit"
 	"coverplate/audit/crop"
 	"coverplate/audit/plan"
+	"coverplate/cmd/coverplate/paper"
 	"coverplate/ingest/catalogue"
 )
 
 // The cuts of a frame are drawn over it to scale, and what names and titles say
 // is text, whatever it holds.
 func TestCutsAreDrawnOverThePicture(t *testing.T) {
-	v := cutsViewOf("hero", "a.jpg", "data:image/jpeg;base64,AAAA", 6000, 4000, []audit.Cut{
+	v := paper.CutsOf("hero", "a.jpg", "data:image/jpeg;base64,AAAA", 6000, 4000, []audit.Cut{
 		{For: "print", Rect: crop.Rect{X: 600, Y: 0, Width: 4800, Height: 4000}, Works: crop.Yes, Says: "312 ppi", Trim: [4]float64{0.01, 0.02, 0.03, 0.04}, Fold: 0.05},
 		{For: "4:5", Rect: crop.Rect{X: 0, Y: 250, Width: 2800, Height: 3500}, Works: crop.No, Says: "cut"},
 	})
@@ -47,7 +48,7 @@ func TestCutsAreDrawnOverThePicture(t *testing.T) {
 	if len(boxes) != 1 || !boxes[0].Dashed || boxes[0].Y != 0.0625 {
 		t.Errorf("where none serves the nearest is drawn: %+v", boxes)
 	}
-	for _, none := range []*cutsView{cutsViewOf("hero", "a", "", 10, 10, []audit.Cut{{}}), cutsViewOf("hero", "a", "x", 0, 10, []audit.Cut{{}}), cutsViewOf("hero", "a", "x", 10, 10, nil), cutsViewOf("hero", "a", "x", 10, 10, []audit.Cut{{}})} {
+	for _, none := range []*paper.Cuts{paper.CutsOf("hero", "a", "", 10, 10, []audit.Cut{{}}), paper.CutsOf("hero", "a", "x", 0, 10, []audit.Cut{{}}), paper.CutsOf("hero", "a", "x", 10, 10, nil), paper.CutsOf("hero", "a", "x", 10, 10, []audit.Cut{{}})} {
 		if none != nil {
 			t.Errorf("%+v, want nothing", none)
 		}

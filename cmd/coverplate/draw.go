@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"coverplate/audit"
+	"coverplate/cmd/coverplate/paper"
 	"coverplate/ingest/look"
 )
 
@@ -55,7 +56,7 @@ func draw(at surroundings, m measurement, f facts, cuts []audit.Cut, out string,
 func cutsSay(cuts []audit.Cut) []string {
 	var out []string
 	for i, c := range cuts {
-		out = append(out, fmt.Sprintf("%s %s: %s, %s", letterOf(i), c.For, c.Works, c.Says))
+		out = append(out, fmt.Sprintf("%s %s: %s, %s", paper.Letter(i), c.For, c.Works, c.Says))
 	}
 	return out
 }

@@ -20,6 +20,7 @@ import (
 
 	"coverplate/audit"
 	"coverplate/audit/plan"
+	"coverplate/cmd/coverplate/paper"
 	"coverplate/colour"
 	"coverplate/ingest/catalogue"
 )
@@ -121,14 +122,14 @@ func TestFlatplanAsHTMLSaysItAll(t *testing.T) {
 // A matrix too wide for a sheet is printed in parts that hold every figure.
 func TestWideMatrixIsCutForPaper(t *testing.T) {
 	r, l := bookOf(74)
-	m := matrixOf(l, r.Spreads, nil)
+	m := paper.MatrixOf(l, r.Spreads, nil)
 	if len(m.Sheets) != 2 {
 		t.Fatalf("%d parts, want 2", len(m.Sheets))
 	}
 	for i, row := range m.Whole.Rows {
-		var joined []matrixCell
+		var joined []paper.MatrixCell
 		for _, p := range m.Sheets {
-			if len(p.Heads) != len(p.Rows[i].Cells) || len(p.Heads) > matrixSheet {
+			if len(p.Heads) != len(p.Rows[i].Cells) || len(p.Heads) > paper.MatrixSheet {
 				t.Fatalf("%d heads over %d cells", len(p.Heads), len(p.Rows[i].Cells))
 			}
 			joined = append(joined, p.Rows[i].Cells...)
@@ -147,7 +148,7 @@ func TestLeavesOfASpread(t *testing.T) {
 			s.Pictures = append(s.Pictures, audit.Picture{Recipe: "on " + p, Pages: p})
 		}
 		var says []string
-		for _, l := range spreadOf(s, nil, func(catalogue.FrameID) template.URL { return "" }).Leaves {
+		for _, l := range paper.SpreadOf(s, nil, func(catalogue.FrameID) template.URL { return "" }).Leaves {
 			for _, p := range l.Pictures {
 				says = append(says, l.Side+" "+p.Recipe)
 			}
@@ -179,7 +180,7 @@ func TestGreyOfASwatch(t *testing.T) {
 		{colour.Lab{L: 0, A: 0, B: 0}, "#000000"},       // black
 		{colour.Lab{L: 97.6, A: -16, B: 93}, "#f8f8f8"}, // yellow is nearly white
 	} {
-		if got := greyOf(colour.Swatch{Lab: c.lab}); got != c.want {
+		if got := paper.GreyOf(colour.Swatch{Lab: c.lab}); got != c.want {
 			t.Errorf("the grey of %v is %s, want %s", c.lab, got, c.want)
 		}
 	}

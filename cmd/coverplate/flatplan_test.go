@@ -11,6 +11,7 @@ import (
 	"charm.land/lipgloss/v2"
 
 	"coverplate/audit"
+	"coverplate/cmd/coverplate/paper"
 	"coverplate/colour"
 	"coverplate/ingest/catalogue"
 )
@@ -176,20 +177,6 @@ func TestFlatplanOfABookFits(t *testing.T) {
 	}
 }
 
-// A figure must not round to the far side of the threshold that it is held to.
-func TestFiguresReadAsTheyAreJudged(t *testing.T) {
-	for _, c := range []struct {
-		got, want string
-	}{
-		{below(9.44, 10), "9.4"}, {below(9.97, 10), "9.97"}, {below(9.9996, 10), "9.9996"}, {below(0, 10), "0.0"},
-		{above(30.04, 30), "30.04"}, {above(31, 30), "31.0"},
-	} {
-		if c.got != c.want {
-			t.Errorf("it reads %q, want %q", c.got, c.want)
-		}
-	}
-}
-
 func TestPaletteBarFillsItsWidth(t *testing.T) {
 	for _, c := range []struct {
 		shares []float64
@@ -216,14 +203,6 @@ func TestPaletteBarFillsItsWidth(t *testing.T) {
 		}
 		if paletteBar(p, 60, noHues) != "" {
 			t.Error("a bar without colours")
-		}
-	}
-}
-
-func TestPercent(t *testing.T) {
-	for share, want := range map[float64]string{0: "0 %", 0.0002: "0.1 %", 0.004: "0.4 %", 0.01: "1 %", 0.415: "42 %", 1: "100 %"} {
-		if got := percent(share); got != want {
-			t.Errorf("percent(%v) = %q, want %q", share, got, want)
 		}
 	}
 }
@@ -260,7 +239,7 @@ func baseName(_ catalogue.FrameID, library string) string { return filepath.Base
 func TestSuggestionAtTheTerminal(t *testing.T) {
 	var b bytes.Buffer
 	r := paperReport()
-	if err := renderSuggestion(&b, r.Book, paperSuggestion(), titlesOf(r), baseName, termOptions{Width: 80}); err != nil {
+	if err := renderSuggestion(&b, r.Book, paperSuggestion(), paper.TitlesOf(r), baseName, termOptions{Width: 80}); err != nil {
 		t.Fatal(err)
 	}
 	golden(t, "suggest.txt", b.String())

@@ -14,6 +14,7 @@ import (
 
 	"coverplate/audit"
 	"coverplate/audit/plan"
+	"coverplate/cmd/coverplate/paper"
 	"coverplate/colour"
 	"coverplate/ingest/catalogue"
 	"coverplate/ingest/look"
@@ -97,11 +98,11 @@ func TestReportAtTheTerminal(t *testing.T) {
 
 func TestReportSaysWhatItHasNotSeen(t *testing.T) {
 	for name, s := range map[string]audit.Seen{"nothing seen": {}, "one frame": {Frames: 1}, "many": {Frames: 9, Cards: []string{"A"}, LastFrame: ptr("2026-03-04T17:41:09")}} {
-		if got := seenSays(s); !strings.Contains(got, "Nothing is known of frames still in a camera.") {
+		if got := paper.SeenSays(s); !strings.Contains(got, "Nothing is known of frames still in a camera.") {
 			t.Errorf("%s: seenSays = %q", name, got)
 		}
 	}
-	if got, want := seenSays(audit.Seen{Frames: 412, Cards: []string{"A001", "B001"}, LastFrame: ptr("2026-03-04T17:41:09")}),
+	if got, want := paper.SeenSays(audit.Seen{Frames: 412, Cards: []string{"A001", "B001"}, LastFrame: ptr("2026-03-04T17:41:09")}),
 		"Seen: 412 frames from cards A001 and B001, the last taken at 17:41 on 4 March 2026. Nothing is known of frames still in a camera."; got != want {
 		t.Errorf("seenSays = %q, want %q", got, want)
 	}

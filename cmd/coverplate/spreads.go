@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"coverplate/audit"
+	"coverplate/cmd/coverplate/paper"
 )
 
 // flatplanOptions is how a flat plan is asked for.
@@ -80,7 +81,7 @@ func runFlatplan(ctx context.Context, at surroundings, where string, o flatplanO
 	case o.Suggest && o.JSON:
 		err = writeJSON(at.Stdout, suggestionJSON{r.Book, audit.Suggest(g.Shoot)})
 	case o.Suggest:
-		err = renderSuggestion(at.Stdout, r.Book, audit.Suggest(g.Shoot), titlesOf(r), takeWord(g.Frames, s.Dir), termOptionsOf(at))
+		err = renderSuggestion(at.Stdout, r.Book, audit.Suggest(g.Shoot), paper.TitlesOf(r), takeWord(g.Frames, s.Dir), termOptionsOf(at))
 	case o.JSON:
 		err = writeJSON(at.Stdout, flatplanJSON{r.Book, r.Spreads, audit.Compare(r, g.Rules)})
 	case o.HTML != "":

@@ -6,6 +6,7 @@ import (
 	"path"
 
 	"coverplate/audit"
+	"coverplate/cmd/coverplate/paper"
 	"coverplate/ingest/catalogue"
 )
 
@@ -15,7 +16,7 @@ import (
 func renderSuggestion(w io.Writer, book string, g audit.Suggestion, titles map[string]string, take func(catalogue.FrameID, string) string, o termOptions) error {
 	t := newSetter(w, o)
 	t.put(0, 2, book+": what would make neighbouring spreads differ more")
-	t.put(0, 2, varietySays(g))
+	t.put(0, 2, paper.VarietySays(g))
 	if g.Why != "" {
 		t.put(0, 2, g.Why)
 	}
@@ -59,26 +60,6 @@ func renderSuggestion(w io.Writer, book string, g audit.Suggestion, titles map[s
 		}
 	}
 	return t.err
-}
-
-// varietySays tells what all changes together would give.
-func varietySays(g audit.Suggestion) string {
-	if g.Before.Least == nil {
-		return "No two neighbours have palettes yet, so nothing can be weighed."
-	}
-	now := fmt.Sprintf("Smallest distance between neighbours: %.1f", *g.Before.Least)
-	if n := g.Before.LeastOf; n != nil {
-		now += fmt.Sprintf(" (%s and %s)", joinAnd(n.Recipes[0]), joinAnd(n.Recipes[1]))
-	}
-	if len(g.Changes) == 0 || g.After.Least == nil {
-		return now + fmt.Sprintf("; the sum over %s is %.1f; too alike: %d.", counted(g.Before.Pairs, "pair", "pairs"), g.Before.Sum, g.Before.Alike)
-	}
-	now += fmt.Sprintf(" now, %.1f with the changes", *g.After.Least)
-	if n := g.After.LeastOf; n != nil {
-		now += fmt.Sprintf(" (%s and %s)", joinAnd(n.Recipes[0]), joinAnd(n.Recipes[1]))
-	}
-	return now + fmt.Sprintf(". Sum over %s: %.1f now, %.1f then. Too alike: %d now, %d then.",
-		counted(g.After.Pairs, "pair", "pairs"), g.Before.Sum, g.After.Sum, g.Before.Alike, g.After.Alike)
 }
 
 // takeWord gives the shortest word by which coverplate choose finds a frame:

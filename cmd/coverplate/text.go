@@ -11,6 +11,8 @@ import (
 	"unicode/utf8"
 
 	"charm.land/lipgloss/v2"
+
+	"coverplate/cmd/coverplate/paper"
 )
 
 // plain makes a text of someone else's safe to print on one line of a
@@ -144,3 +146,10 @@ func rounded(f float64) float64 {
 	}
 	return r
 }
+
+// counted, joinAnd, dayName, momentName and pageSuffix are the words of pages.
+func counted(n int, one, many string) string { return paper.Counted(n, one, many) }
+func joinAnd(words []string) string          { return paper.JoinAnd(words) }
+func dayName(day string) string              { return paper.DayName(day) }
+func momentName(moment string) string        { return paper.MomentName(moment) }
+func pageSuffix(pages string) string         { return paper.PageSuffix(pages) }
