@@ -136,7 +136,7 @@ func lay(s Shoot) *sheet {
 	for i, r := range d.recipes {
 		if _, twice := d.recipeAt[r.ID]; !twice {
 			d.recipeAt[r.ID] = i
-			key := strings.Join(words(r.ID), " ")
+			key := folding(r.ID)
 			d.folded[key] = append(d.folded[key], i)
 		}
 	}
@@ -154,7 +154,9 @@ func lay(s Shoot) *sheet {
 	for i, f := range d.frames {
 		d.frameAt[f.ID] = i
 	}
-	d.hear(catalogue.Current(s.Decisions))
+	decided, notes := Renumbered(s.Recipes, s.Decisions)
+	d.notes = notes
+	d.hear(catalogue.Current(decided))
 	d.place()
 	d.shows = make([][]int, len(d.recipes))
 	d.maybe = make([]int, len(d.recipes))
@@ -195,7 +197,7 @@ func (d *sheet) find(id string) (int, bool) {
 	if r, ok := d.recipeAt[id]; ok {
 		return r, true
 	}
-	if all := d.folded[strings.Join(words(id), " ")]; len(all) == 1 {
+	if all := d.folded[folding(id)]; len(all) == 1 {
 		return all[0], true
 	}
 	return 0, false

@@ -89,7 +89,7 @@ func runCrop(ctx context.Context, at surroundings, where, word, half, print stri
 		decisions = append(decisions, cropOf(f, plan.Hero, r))
 		says = append(says, f.Path()+", printed: "+g.printSays(f, r))
 	}
-	return s.decide(ctx, at, decisions, says)
+	return s.decide(ctx, at, g, decisions, says)
 }
 
 func cropOf(f catalogue.Frame, need plan.NeedKind, r crop.Rect) catalogue.Decision {

@@ -63,7 +63,7 @@ func runAssign(ctx context.Context, at surroundings, where string, words []strin
 		}
 		says = append(says, f.Path()+" shows "+shows)
 	}
-	return s.decide(ctx, at, decisions, says)
+	return s.decide(ctx, at, g, decisions, says)
 }
 
 func newChoose(at surroundings, where *string) *cobra.Command {
@@ -130,7 +130,7 @@ func runChoose(ctx context.Context, at surroundings, where, word, needWord strin
 		return misused("choose the hero; the palette is taken from it", "a palette is measured, not chosen")
 	}
 	d := catalogue.Decision{Kind: catalogue.Choose, Frame: f.ID, Recipe: r.ID, Need: need.String()}
-	return s.decide(ctx, at, []catalogue.Decision{d}, []string{r.ID + " " + need.String() + ": " + f.Path()})
+	return s.decide(ctx, at, g, []catalogue.Decision{d}, []string{r.ID + " " + need.String() + ": " + f.Path()})
 }
 
 func newWaive(at surroundings, where *string) *cobra.Command {
@@ -168,7 +168,7 @@ func runWaive(ctx context.Context, at surroundings, where, recipe, needWord, why
 		return err
 	}
 	d := catalogue.Decision{Kind: catalogue.Waive, Recipe: r.ID, Need: need.String(), Why: strings.TrimSpace(why)}
-	return s.decide(ctx, at, []catalogue.Decision{d}, []string{r.ID + " " + need.String() + " is not wanted: " + d.Why})
+	return s.decide(ctx, at, g, []catalogue.Decision{d}, []string{r.ID + " " + need.String() + " is not wanted: " + d.Why})
 }
 
 func newUndo(at surroundings, where *string) *cobra.Command {
@@ -193,7 +193,8 @@ func runUndo(ctx context.Context, at surroundings, where string, kind catalogue.
 		return err
 	}
 	var last *catalogue.Decision
-	for _, d := range catalogue.Current(g.Decisions) {
+	all := catalogue.Current(g.Decisions)
+	for _, d := range all {
 		if (kind == "" || d.Kind == kind) && (last == nil || d.ID > last.ID) {
 			last = &d
 		}
@@ -209,7 +210,12 @@ func runUndo(ctx context.Context, at surroundings, where string, kind catalogue.
 		return misused("nothing was changed", "there is no %s to take back", what)
 	}
 	says := "taken back: " + g.decisionSays(*last)
-	return s.decide(ctx, at, []catalogue.Decision{{Kind: catalogue.Undo, Undoes: last.ID}}, []string{says})
+	for _, d := range all {
+		if last.Act != 0 && d.Act == last.Act && d.ID != last.ID {
+			says += "\ntaken back: " + g.decisionSays(d)
+		}
+	}
+	return s.decide(ctx, at, g, []catalogue.Decision{{Kind: catalogue.Undo, Undoes: last.ID}}, []string{says})
 }
 
 // decisionSays puts a decision into words.
@@ -237,20 +243,30 @@ func (g gathered) decisionSays(d catalogue.Decision) string {
 	return d.Recipe + " " + d.Need + " is not wanted: " + d.Why
 }
 
-// decide stores decisions, dated and with the person's name, and says each.
-func (s shoot) decide(ctx context.Context, at surroundings, decisions []catalogue.Decision, says []string) error {
+// decide stores decisions, all or none, dated, with the person's name and the
+// titles that their recipes have now, and says each.
+func (s shoot) decide(ctx context.Context, at surroundings, g gathered, decisions []catalogue.Decision, says []string) error {
 	store, err := s.catalogue()
 	if err != nil {
 		return err
 	}
 	defer store.Close()
-	for i, d := range decisions {
-		d.At, d.Who = at.Now().UTC(), at.Who()
-		if _, err := store.Decide(ctx, d); err != nil {
-			return err
-		}
-		if _, err := fmt.Fprintln(at.Stdout, plain(says[i])); err != nil {
-			return err
+	titles := map[string]string{}
+	for _, r := range g.Recipes {
+		titles[r.ID] = r.Title
+	}
+	for i := range decisions {
+		d := &decisions[i]
+		d.At, d.Who, d.Title = at.Now().UTC(), at.Who(), titles[d.Recipe]
+	}
+	if _, err := store.DecideAll(ctx, decisions); err != nil {
+		return err
+	}
+	for _, line := range says {
+		for _, one := range strings.Split(line, "\n") {
+			if _, err := fmt.Fprintln(at.Stdout, plain(one)); err != nil {
+				return err
+			}
 		}
 	}
 	return nil

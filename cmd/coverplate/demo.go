@@ -206,7 +206,12 @@ func rehearsedDecisions(ctx context.Context, at surroundings, s shoot, reh rehea
 		all = append(all, catalogue.Decision{Kind: catalogue.Waive, Recipe: w.Recipe, Need: w.Need, Why: w.Why})
 	}
 	at.Stdout, at.Who = &strings.Builder{}, func() string { return "rehearsal" }
-	return s.decide(ctx, at, all, make([]string, len(all)))
+	for _, d := range all { // each by itself, so that they can be taken back one by one
+		if err := s.decide(ctx, at, g, []catalogue.Decision{d}, nil); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // unlike names every difference between a report and what was planted; none

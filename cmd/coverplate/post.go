@@ -176,7 +176,7 @@ func (g gathered) postFrames(dir, word string) ([]catalogue.Frame, error) {
 		mine[m.Frame] = mine[m.Frame] || m.Recipe == r.ID
 	}
 	chosen := map[plan.NeedKind]catalogue.FrameID{}
-	for _, d := range catalogue.Current(g.Decisions) {
+	for _, d := range g.holds() {
 		if d.Kind == catalogue.Choose && d.Recipe == r.ID {
 			chosen[plan.NeedKind(d.Need)] = d.Frame
 		}
@@ -202,7 +202,7 @@ func (g gathered) postFrames(dir, word string) ([]catalogue.Frame, error) {
 
 // chosen tells whether a person chose the frame for something.
 func (g gathered) chosen(f catalogue.Frame) bool {
-	for _, d := range catalogue.Current(g.Decisions) {
+	for _, d := range g.holds() {
 		if d.Kind == catalogue.Choose && d.Frame == f.ID {
 			return true
 		}
@@ -213,7 +213,7 @@ func (g gathered) chosen(f catalogue.Frame) bool {
 // postOf finds how a frame is cut; false where no cut of it can be had.
 func (g gathered) postOf(f catalogue.Frame, shapes []crop.Shape, half string) (best postCut, found bool) {
 	if half == "" {
-		for _, d := range catalogue.Current(g.Decisions) {
+		for _, d := range g.holds() {
 			if d.Kind == catalogue.Crop && d.Frame == f.ID && d.Need == string(plan.Half) {
 				return ownPost(f, crop.Rect{X: d.Rect[0], Y: d.Rect[1], Width: d.Rect[2], Height: d.Rect[3]}, shapes)
 			}

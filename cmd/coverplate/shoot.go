@@ -139,6 +139,12 @@ func (s shoot) gather(ctx context.Context, now time.Time) (g gathered, err error
 	return g, err
 }
 
+// holds are the decisions that hold, of recipes as this plan numbers them.
+func (g gathered) holds() []catalogue.Decision {
+	decided, _ := audit.Renumbered(g.Recipes, g.Decisions)
+	return catalogue.Current(decided)
+}
+
 // faultsNote says that a plan is not sound, for commands that go on all the
 // same; "" where it is.
 func (g gathered) faultsNote() string {
