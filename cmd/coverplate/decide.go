@@ -15,57 +15,6 @@ import (
 // A person's decision is a fact: stored, dated, never overruled by a
 // computation and never erased, only taken back.
 
-func newAssign(at surroundings, where *string) *cobra.Command {
-	cmd := &cobra.Command{
-		Use:   "assign FRAME… RECIPE|none",
-		Short: "say which recipe frames show",
-		Long: `Says that frames show a recipe, or none. A person's word stands above
-everything the program finds out, in every later run.
-
-FRAME is a path in the shoot, a file name where it is the only one, or six or
-more digits of the frame's id.`,
-		Example: `  coverplate assign DSC_0412.JPG R07
-  coverplate assign DSC_0412.JPG DSC_0413.JPG R07
-  coverplate assign 3f9a01c2 none`,
-		Args: usage(cobra.MinimumNArgs(2), "one frame or more, and then a recipe or none"),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			return runAssign(cmd.Context(), at, *where, args[:len(args)-1], args[len(args)-1])
-		},
-		ValidArgsFunction: completeRecipes(where, "none"),
-	}
-	return cmd
-}
-
-func runAssign(ctx context.Context, at surroundings, where string, words []string, recipe string) error {
-	s, g, err := openAndGather(ctx, at, where)
-	if err != nil {
-		return err
-	}
-	id := ""
-	if !strings.EqualFold(recipe, "none") {
-		r, err := findRecipe(g.Recipes, recipe)
-		if err != nil {
-			return err
-		}
-		id = r.ID
-	}
-	var decisions []catalogue.Decision
-	var says []string
-	for _, word := range words { // all are found before the first is written
-		f, err := findFrame(g.Frames, s.Dir, word)
-		if err != nil {
-			return err
-		}
-		decisions = append(decisions, catalogue.Decision{Kind: catalogue.Assign, Frame: f.ID, Recipe: id})
-		shows := id
-		if id == "" {
-			shows = "no recipe"
-		}
-		says = append(says, f.Path()+" shows "+shows)
-	}
-	return s.decide(ctx, at, g, decisions, says)
-}
-
 func newChoose(at surroundings, where *string) *cobra.Command {
 	var undo bool
 	cmd := &cobra.Command{
