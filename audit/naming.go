@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/bits"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -265,13 +266,16 @@ func (x *index) texts(f catalogue.Frame) [sources][]hit {
 	return by
 }
 
+// cardNumber is what ingest adds to the name of a card whose name another had.
+var cardNumber = regexp.MustCompile(` \(\d+\)$`)
+
 // folders returns the folders that a person may have named. The library's own
 // folders, of the day and the body, are not among them. A card's name counts
 // only where it is more than one word: A001 is how cards are numbered.
 func (x *index) folders(f catalogue.File) []string {
 	var all []string
-	if len(words(f.Card)) > 1 {
-		all = append(all, f.Card)
+	if card := cardNumber.ReplaceAllString(f.Card, ""); len(words(card)) > 1 {
+		all = append(all, card)
 	}
 	from := f.Source
 	if from == "" && path.IsAbs(f.Path) {

@@ -73,14 +73,18 @@ func Cards(ctx context.Context, store *catalogue.Store, shoot string, wanted int
 		}
 		w := walker{}
 		c := w.card(real, true)
+		if k, ok := recognised(all, c.volume, c.root, nil); ok {
+			c.name = k.Name
+		}
 		out = append(out, CardState{Name: c.name, Root: c.root})
 	}
 	if len(roots) == 0 {
-		for _, c := range all {
-			out = append(out, CardState{Name: c.Name, Root: c.Root})
-		}
+		out = whereNow(all)
 	}
 	for i := range out {
+		if out[i].Why != "" {
+			continue // it is elsewhere
+		}
 		if err := l.card(&out[i]); err != nil {
 			return nil, err
 		}

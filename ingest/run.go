@@ -46,6 +46,9 @@ func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Eve
 	}
 	r.all.FilesAll = len(sources.entries)
 	r.sum.Files, r.sum.Skipped = len(sources.entries), sources.skipped
+	if err := r.tellCards(ctx); err != nil {
+		return r.sum, fmt.Errorf("ingest into %s: %w", o.Shoot, err)
+	}
 	if err := r.prepare(); err != nil {
 		return r.sum, fmt.Errorf("ingest into %s: %w", o.Shoot, &LibraryError{err})
 	}
@@ -292,11 +295,11 @@ func (r *run) finish(ctx context.Context, ended bool) error {
 	now := time.Now().UTC()
 	for _, c := range r.found.cards {
 		ended := ended && r.all.FilesDone == r.all.FilesAll
-		out := catalogue.Card{Name: c.name, Root: c.root, Files: c.files, Bytes: c.bytes,
-			FirstRead: now, LastRead: now, Whole: ended && !c.missed && !c.partial}
+		out := catalogue.Card{Name: c.name, Volume: c.volume, Root: c.root, Files: c.files, Bytes: c.bytes,
+			FirstRead: now, LastRead: now, Whole: ended && !c.missed && !c.partial, Marks: marksOf(r.found.entries, c)}
 		r.sum.Cards = append(r.sum.Cards, out)
-		if c.partial && stored[c.name] {
-			continue // what is known of the whole card says more
+		if (c.partial || c.files == 0) && stored[c.name] {
+			continue // what is known of the whole card, or of what was on it, says more
 		}
 		if err := r.store.PutCard(ctx, out); err != nil {
 			return err

@@ -16,7 +16,8 @@ import (
 
 // card is one source: a card, a folder or the folder of a single file.
 type card struct {
-	name    string
+	name    string // its own among all cards of the shoot, once tellCards has told it
+	volume  string // the name of its folder or volume
 	root    string // absolute; paths on the card are below it
 	files   int
 	bytes   int64
@@ -191,11 +192,8 @@ func (w *walker) card(real string, dir bool) *card {
 			c.partial = c.partial && partial
 			return c
 		}
-		if c.name == name { // two volumes of one name at once
-			name = filepath.Base(filepath.Dir(root)) + "/" + name
-		}
 	}
-	c := &card{name: name, root: root, partial: partial}
+	c := &card{name: name, volume: name, root: root, partial: partial}
 	w.cards = append(w.cards, c)
 	return c
 }

@@ -223,14 +223,3 @@ type Region struct {
 	Height float64 `json:"height"`
 	Share  float64 `json:"share"` // of all weight, 0 … 1
 }
-
-// Card is one source that frames were read from.
-type Card struct {
-	Name      string    // of its folder or volume
-	Root      string    // where it was mounted when last read
-	Files     int       // files on it when last read
-	Bytes     int64     // their size
-	FirstRead time.Time // UTC
-	LastRead  time.Time // UTC
-	Whole     bool      // the last read came to its end without an unread file
-}

@@ -207,8 +207,10 @@ func TestRecordIsAllOrNothing(t *testing.T) {
 
 func TestCards(t *testing.T) {
 	s := open(t, filepath.Join(t.TempDir(), "catalogue.db"))
-	first := Card{Name: "A001", Root: "/m/A001", Files: 3, Bytes: 9, FirstRead: time.Unix(1000, 0).UTC(), LastRead: time.Unix(1000, 0).UTC(), Whole: true}
+	first := Card{Name: "A001", Volume: "A001", Root: "/m/A001", Files: 3, Bytes: 9, FirstRead: time.Unix(1000, 0).UTC(), LastRead: time.Unix(1000, 0).UTC(), Whole: true,
+		Marks: []Mark{{"DCIM/100ABCDE/DSC_0001.JPG", 3, time.Unix(900, 5).UTC()}}}
 	again := first
+	again.Marks = append(again.Marks, Mark{Path: "DCIM/100ABCDE/DSC_0002.JPG", Size: 1 << 40})
 	again.Files, again.FirstRead, again.LastRead, again.Whole = 4, time.Unix(2000, 0).UTC(), time.Unix(2000, 0).UTC(), false
 	for _, c := range []Card{first, again} {
 		if err := s.PutCard(t.Context(), c); err != nil {
