@@ -21,9 +21,10 @@ var rooms = map[string][]string{
 	"ingest/catalogue":     {"colour"},
 	"ingest/camera":        {"colour", "colour/icc", "ingest/catalogue"},
 	"ingest/look/rims":     {},
+	"ingest/slate":         {},
 	"ingest/look/scaled":   {},
 	"ingest/look/heif":     {},
-	"ingest/look":          {"colour", "colour/icc", "ingest/camera", "ingest/catalogue", "ingest/look/rims", "ingest/look/heif", "ingest/look/scaled"},
+	"ingest/look":          {"colour", "colour/icc", "ingest/camera", "ingest/catalogue", "ingest/look/rims", "ingest/look/heif", "ingest/look/scaled", "ingest/slate"},
 	"ingest/rehearsal":     {},
 	"ingest/fixity":        {},
 	"ingest":               {"colour", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look"},
@@ -34,7 +35,7 @@ var rooms = map[string][]string{
 	"audit/angle":          {"audit/optics", "audit/plan", "ingest/catalogue"},
 	"audit":                {"audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
 	"cmd/coverplate/paper": {"audit", "audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
-	"cmd/coverplate":       {"cmd/coverplate/paper", "audit", "audit/angle", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal"},
+	"cmd/coverplate":       {"cmd/coverplate/paper", "audit", "audit/angle", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
 }
 
 // owners says which one package may name a third party's code.
@@ -43,6 +44,7 @@ var owners = map[string]string{
 	"github.com/disintegration/imaging":     "ingest/look",
 	"golang.org/x/image":                    "ingest/look",
 	"github.com/gen2brain/heic":             "ingest/look/heif",
+	"github.com/makiuchi-d/gozxing":         "ingest/slate",
 	"modernc.org/sqlite":                    "ingest/catalogue",
 	"database/sql":                          "ingest/catalogue",
 	"golang.org/x/sys":                      "ingest",

@@ -1,0 +1,67 @@
+package slate
+
+import (
+	"fmt"
+
+	"github.com/makiuchi-d/gozxing"
+	"github.com/makiuchi-d/gozxing/qrcode/decoder"
+	"github.com/makiuchi-d/gozxing/qrcode/encoder"
+)
+
+// QuietZone is how many light modules ISO/IEC 18004 asks for around a code.
+const QuietZone = 4
+
+// Make draws the payload as a QR code: rows of modules from the top, true dark,
+// QuietZone light modules around it included. It has the smallest version that
+// holds the text at level M, and level Q where that version holds it too.
+// The error says what of p can't be written.
+func Make(p Payload) ([][]bool, error) {
+	if err := p.Check(); err != nil {
+		return nil, err
+	}
+	text := p.String()
+	code, err := encoder.Encoder_encode(text, decoder.ErrorCorrectionLevel_M, nil)
+	if err != nil {
+		return nil, fmt.Errorf("code of %q: %w", text, err)
+	}
+	if better, err := encoder.Encoder_encode(text, decoder.ErrorCorrectionLevel_Q, nil); err == nil && better.GetMatrix().GetWidth() == code.GetMatrix().GetWidth() {
+		code = better
+	}
+	m := code.GetMatrix()
+	n := m.GetWidth()
+	side := n + 2*QuietZone
+	rows := make([][]bool, side)
+	for y := range rows {
+		rows[y] = make([]bool, side)
+		for x := range n {
+			if y >= QuietZone && y < QuietZone+n {
+				rows[y][QuietZone+x] = m.Get(x, y-QuietZone) == 1
+			}
+		}
+	}
+	return rows, nil
+}
+
+// textOf is what n × n modules say, true dark, row by row without a quiet zone;
+// "" where their error correction says that they say nothing.
+func textOf(modules []bool, n int) (text string) {
+	defer func() { // its panic on some odd code must not end the run
+		if recover() != nil {
+			text = ""
+		}
+	}()
+	bits, err := gozxing.NewSquareBitMatrix(n)
+	if err != nil {
+		return ""
+	}
+	for i, dark := range modules {
+		if dark {
+			bits.Set(i%n, i/n)
+		}
+	}
+	got, err := decoder.NewDecoder().Decode(bits, nil)
+	if err != nil {
+		return ""
+	}
+	return got.GetText()
+}

@@ -1,0 +1,251 @@
+package slate
+
+import (
+	"math"
+	"slices"
+)
+
+// A code is sought at these sizes of the picture: the marks of one that fills it
+// are too large for the windows of a threshold at its full size.
+const halvings = 3
+
+// pass is one search for marks.
+type pass struct {
+	way
+	sharpen float64 // what is added of what a blur took off
+}
+
+// passes: the first is the pre-check, the others are made where it saw a mark.
+var passes = [...]pass{
+	{way: way{reach: 2}},
+	{way: way{reach: 5}},
+	{way: way{reach: 2, middle: true}},
+	{way: way{reach: 2}, sharpen: 2},
+	{way: way{reach: 2, middle: true}, sharpen: 4},
+	{way: way{reach: 0, middle: true}},
+	{way: way{reach: 9}},
+}
+
+// leastSide is the least side of a picture that is looked at, pixels.
+const leastSide = 40
+
+// Read returns the texts of the QR codes in a picture, in no order that means
+// anything; nil where none was seen. Codes are read turned any way, but not
+// mirrored. It ends in bounded time whatever the picture is: where no corner
+// mark is seen, as in nearly every frame, after one look at each size.
+func Read(p Picture) []string {
+	if p.Width < leastSide || p.Height < leastSide || len(p.Pix) < p.Width*p.Height {
+		return nil
+	}
+	r := reading{levels: []Picture{p}}
+	for i := 1; i < halvings; i++ {
+		last := r.levels[i-1]
+		if min(last.Width, last.Height) < 2*leastSide {
+			break
+		}
+		r.levels = append(r.levels, last.halved())
+	}
+	for i := range r.levels {
+		r.blocks = append(r.blocks, blocksOf(r.levels[i]))
+		r.look(i, passes[0], 2)
+	}
+	if len(r.marks) == 0 {
+		return r.texts
+	}
+	for _, w := range passes[1:] {
+		for i := range r.levels {
+			if len(r.texts) > 0 {
+				return r.texts
+			}
+			r.look(i, w, 1)
+		}
+	}
+	return r.texts
+}
+
+// reading is the search of one picture.
+type reading struct {
+	levels []Picture
+	blocks []blocks
+	marks  []sighting // all seen so far that are of no code that was read
+	texts  []string
+	tried  []triple // those that were laid over the picture and looked like codes
+}
+
+// A code that can't be read would else be tried in every pass: how often its
+// three marks are looked at closely, and how often any are in one picture.
+const (
+	triesEach = 3
+	triesAll  = 16
+)
+
+// worth tells whether a triple may be tried, and notes that it is.
+func (r *reading) worth(t triple) bool {
+	near := func(a, b sighting) bool { return math.Hypot(a.x-b.x, a.y-b.y) < a.unit }
+	again := 0
+	for _, o := range r.tried {
+		if near(t.corner, o.corner) && near(t.right, o.right) && near(t.below, o.below) {
+			again++
+		}
+	}
+	if again >= triesEach || len(r.tried) >= triesAll {
+		return false
+	}
+	r.tried = append(r.tried, t)
+	return true
+}
+
+// look seeks marks in one level in one way, and reads the codes that they and
+// those seen before may be of.
+func (r *reading) look(level int, w pass, step int) {
+	p, b := r.levels[level], r.blocks[level]
+	if w.sharpen > 0 {
+		p = p.sharpened(w.sharpen)
+		b = blocksOf(p)
+	}
+	s := &seeker{p: p, t: b.threshold(w.way)}
+	s.seek(step)
+	fresh := len(r.marks)
+	for _, m := range s.marks {
+		r.keep(s, m, float64(int(1)<<level))
+	}
+	if len(r.marks) < 3 || len(r.marks) == fresh {
+		return
+	}
+	var used []mark
+	for _, t := range triples(r.marks, fresh) {
+		of := []mark{t.corner.mark, t.right.mark, t.below.mark}
+		if slices.ContainsFunc(of, func(m mark) bool { return slices.Contains(used, m) }) {
+			continue
+		}
+		if text := r.read(t); text != "" {
+			used = append(used, of...)
+			if !slices.Contains(r.texts, text) {
+				r.texts = append(r.texts, text)
+			}
+		}
+	}
+	r.marks = slices.DeleteFunc(r.marks, func(m sighting) bool { return slices.Contains(used, m.mark) })
+}
+
+// keep adds a mark, also where it was seen before: every pass measures it anew.
+func (r *reading) keep(s *seeker, m mark, scale float64) {
+	if len(r.marks) >= maxMarks {
+		return
+	}
+	all := mark{x: scale * m.x, y: scale * m.y, unit: scale * m.unit, hits: m.hits}
+	r.marks = append(r.marks, sighting{mark: all, by: s, own: m, scale: scale})
+}
+
+// read reads the code that three marks may be of; "" where they are of none.
+func (r *reading) read(t triple) string {
+	for _, size := range []int{t.size, t.size + 4, t.size - 4} {
+		if size < leastSize || size > mostSize {
+			continue
+		}
+		g := newGrid(r.levels, size, t.perspective(size))
+		g.sample()
+		g.part()
+		if g.agreement() < 0.45 {
+			continue
+		}
+		if !r.worth(t) {
+			return ""
+		}
+		g.settle()
+		if g.agreement() < 0.7 {
+			continue
+		}
+		if text := g.read(); text != "" {
+			return text
+		}
+	}
+	return ""
+}
+
+// read turns the modules to bits and those to text.
+func (g *grid) read() string {
+	g.sample()
+	cuts := g.cuts(g.value)
+	for _, cut := range cuts {
+		if text := g.text(func(i int) bool { return g.value[i] < cut[i] }); text != "" {
+			return text
+		}
+	}
+	for _, cut := range cuts {
+		if out, ok := g.equalise(g.value, cut); ok {
+			if text := g.text(func(i int) bool { return out[i] > 0 }); text != "" {
+				return text
+			}
+		}
+	}
+	return ""
+}
+
+// text is what the modules say of which dark tells by their place in the grid.
+func (g *grid) text(dark func(i int) bool) string {
+	bits := make([]bool, g.size*g.size)
+	for y := range g.size {
+		for x := range g.size {
+			bits[y*g.size+x] = dark((y+1)*g.edge + x + 1)
+		}
+	}
+	return textOf(bits, g.size)
+}
+
+// cuts are the ways in which dark may part from light: half way between the
+// darkest and lightest round about; half way between the means of those that
+// were dark and light then; one for the whole code.
+func (g *grid) cuts(v []float64) [][]float64 {
+	n := g.edge
+	local := mean(half(window(v, n, 3, minimum), window(v, n, 3, maximum)), n, 2)
+	levels := local
+	for range 2 {
+		levels = half(meanWhere(v, levels, n, 4, true), meanWhere(v, levels, n, 4, false))
+	}
+	var dark, light, darks, lights float64
+	for i, k := range g.known {
+		switch k {
+		case 1:
+			dark, darks = dark+v[i], darks+1
+		case -1:
+			light, lights = light+v[i], lights+1
+		}
+	}
+	whole := make([]float64, len(v))
+	for i := range whole {
+		whole[i] = (dark/darks + light/lights) / 2
+	}
+	return [][]float64{local, levels, whole}
+}
+
+func minimum(a, b float64) float64 { return min(a, b) }
+func maximum(a, b float64) float64 { return max(a, b) }
+
+func half(a, b []float64) []float64 {
+	out := make([]float64, len(a))
+	for i := range a {
+		out[i] = (a[i] + b[i]) / 2
+	}
+	return out
+}
+
+// meanWhere is the mean of those of (2r + 1)² values that are dark by cut, or of
+// those that are not; where there is none, the value itself.
+func meanWhere(v, cut []float64, n, r int, dark bool) []float64 {
+	sum, count := make([]float64, len(v)), make([]float64, len(v))
+	for i := range v {
+		if (v[i] < cut[i]) == dark {
+			sum[i], count[i] = v[i], 1
+		}
+	}
+	sum, count = mean(sum, n, r), mean(count, n, r)
+	for i := range sum {
+		if count[i] > 0 {
+			sum[i] /= count[i]
+		} else {
+			sum[i] = v[i]
+		}
+	}
+	return sum
+}

@@ -1,0 +1,152 @@
+package slate
+
+import (
+	"bytes"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+)
+
+// drawn is a code drawn flat, unit pixels a module.
+func drawn(code [][]bool, unit int) Picture {
+	n := len(code) * unit
+	p := Picture{Width: n, Height: n, Pix: make([]uint8, n*n)}
+	for i := range p.Pix {
+		if !code[i/n/unit][i%n/unit] {
+			p.Pix[i] = 255
+		}
+	}
+	return p
+}
+
+// TestGeneralReaderReads: what we draw is read by ZBar, whose readers are not
+// ours. zbarimg is Debian's package zbar-tools.
+func TestGeneralReaderReads(t *testing.T) {
+	zbar, err := exec.LookPath("zbarimg")
+	if err != nil {
+		t.Skip("zbarimg is not installed")
+	}
+	for i, p := range []Payload{
+		{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07"},
+		{Kind: Dish, Shoot: "K7Q2M", Recipe: "leek-tart"},
+		{Kind: Dish, Shoot: "K7Q2M", Recipe: "餃子 №7"},
+		{Kind: Dish, Shoot: "ZZZZZZZZZZZZ", Recipe: "a recipe whose id somebody made as long as ever was possible"},
+		{Kind: Clock, Shoot: "K7Q2M", Shown: time.Date(2026, 11, 28, 10, 15, 2, 300e6, time.FixedZone("", 3600))},
+	} {
+		code, err := Make(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		pic := drawn(code, 4)
+		file := filepath.Join(t.TempDir(), fmt.Sprint(i, ".pgm"))
+		if err := os.WriteFile(file, append(fmt.Appendf(nil, "P5 %d %d 255\n", pic.Width, pic.Height), pic.Pix...), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		out, err := exec.Command(zbar, "-q", "--raw", "-Sdisable", "-Sqrcode.enable", file).Output()
+		if got := string(bytes.TrimSuffix(out, []byte("\n"))); err != nil || got != p.String() {
+			t.Errorf("%+v: zbarimg reads %q, %v, want %q", p, got, err, p.String())
+		}
+		if got := Read(pic); len(got) != 1 || got[0] != p.String() {
+			t.Errorf("%+v: Read %q, want %q", p, got, p.String())
+		}
+	}
+}
+
+// Some kinds of photograph, each of which four of five must be read in; the whole
+// table is TestTable's.
+func TestPhotographsOfOurs(t *testing.T) {
+	for name, s := range map[string]shot{
+		"plain":                {unit: 5, blur: 1, grain: 4},
+		"small":                {unit: 2, blur: 0.5, grain: 4},
+		"tilted":               {unit: 5, tilt: 45, blur: 1, grain: 4},
+		"tilted far":           {unit: 5, tilt: 60, blur: 0.8, grain: 4},
+		"soft":                 {unit: 5, blur: 2, grain: 4},
+		"dark":                 {unit: 5, blur: 1, grain: 3, dim: 0.08},
+		"half in shadow":       {unit: 5, blur: 1, grain: 4, shade: true},
+		"with a bright spot":   {unit: 5, blur: 1, grain: 4, glare: true},
+		"as large as it gets":  {unit: 16, blur: 1, grain: 4},
+		"tilted in the shadow": {unit: 5, tilt: 30, blur: 1, grain: 4, shade: true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			const tries = 5
+			if got := rate(t, s, tries, 11); got < tries-1 {
+				t.Errorf("%d of %d read", got, tries)
+			}
+		})
+	}
+}
+
+func TestAllFourWaysUpAndNotMirrored(t *testing.T) {
+	p := Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07"}
+	code, err := Make(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pic := photograph(code, shot{unit: 5, blur: 0.8, grain: 3}, 320, 240, rand.New(rand.NewPCG(1, 1)))
+	for turn := range 4 {
+		if got := Read(pic); len(got) != 1 || got[0] != p.String() {
+			t.Errorf("turned %d°: read %q", 90*turn, got)
+		}
+		next := Picture{Width: pic.Height, Height: pic.Width, Pix: make([]uint8, len(pic.Pix))}
+		for i, v := range pic.Pix {
+			x, y := i%pic.Width, i/pic.Width
+			next.Pix[x*next.Width+next.Width-1-y] = v
+		}
+		pic = next
+	}
+}
+
+func TestTwoCodesInOnePicture(t *testing.T) {
+	dish := Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07"}
+	clock := Payload{Kind: Clock, Shoot: "K7Q2M", Shown: time.Date(2026, 3, 4, 9, 0, 0, 0, time.FixedZone("", 3600))}
+	pic := Picture{Width: 400, Height: 200, Pix: bytes.Repeat([]byte{200}, 400*200)}
+	for i, p := range []Payload{dish, clock} {
+		code, err := Make(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		part := drawn(code, 4)
+		for y := range part.Height {
+			copy(pic.Pix[(y+20)*400+20+200*i:][:part.Width], part.Pix[y*part.Width:])
+		}
+	}
+	got := Read(pic)
+	want := map[string]bool{dish.String(): true, clock.String(): true}
+	if len(got) != 2 || !want[got[0]] || !want[got[1]] || got[0] == got[1] {
+		t.Errorf("read %q, want %q and %q", got, dish, clock)
+	}
+}
+
+// Bad pictures end, and say nothing.
+func TestNoPicture(t *testing.T) {
+	for _, p := range []Picture{{}, {Width: 100, Height: 100}, {Width: -5, Height: 100, Pix: make([]uint8, 10)}, {Width: 1, Height: 1, Pix: []uint8{1}}, {Width: 40, Height: 40, Pix: make([]uint8, 1600)}} {
+		if got := Read(p); got != nil {
+			t.Errorf("%d × %d: read %q", p.Width, p.Height, got)
+		}
+	}
+}
+
+// FuzzRead reads pictures made of any bytes.
+func FuzzRead(f *testing.F) {
+	code, err := Make(Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07"})
+	if err != nil {
+		f.Fatal(err)
+	}
+	pic := drawn(code, 2)
+	f.Add(uint8(pic.Width), pic.Pix)
+	f.Add(uint8(50), bytes.Repeat([]byte{0, 255}, 2000))
+	f.Fuzz(func(t *testing.T, width uint8, pix []byte) {
+		if width == 0 {
+			return
+		}
+		for _, text := range Read(Picture{Width: int(width), Height: len(pix) / int(width), Pix: pix}) {
+			if p, err := Parse(text); err == nil && p.String() != text {
+				t.Errorf("%q", text)
+			}
+		}
+	})
+}
