@@ -165,24 +165,35 @@ func samePicture(a, b *catalogue.Look) (gain [3]float64, ok bool) {
 }
 
 // placeOf is what matters in frames of one picture, taken together: each has
-// one vote.
+// one vote, and one in which nothing is known to matter votes for the middle, as
+// it is judged alone. nil where nothing is known to matter in any.
 func placeOf(looks []*catalogue.Look, frames []int) []float64 {
 	var sum []float64
+	known := false
 	for _, i := range frames {
 		f := looks[i].Focus
 		if f == nil {
 			continue
 		}
-		w := looks[i].Matters.Place(f.Cells())
-		switch {
-		case w == nil:
-		case sum == nil:
-			sum = w
-		case len(sum) == len(w):
-			for k, v := range w {
-				sum[k] += v
-			}
+		columns, rows := f.Cells()
+		w := looks[i].Matters.Place(columns, rows)
+		known = known || w != nil
+		if w == nil {
+			w = catalogue.Middle(columns, rows)
 		}
+		var all float64
+		for _, v := range w {
+			all += v
+		}
+		if sum == nil {
+			sum = make([]float64, len(w))
+		}
+		for k, v := range w[:min(len(w), len(sum))] {
+			sum[k] += v / all
+		}
+	}
+	if !known {
+		return nil
 	}
 	return sum
 }

@@ -51,11 +51,11 @@ func TestFramesOfOnePictureAreJudgedOnOnePlace(t *testing.T) {
 	if !(sharp[0] > sharp[1]) {
 		t.Errorf("of one picture the original has %.3f, the blurred copy %.3f", sharp[0], sharp[1])
 	}
-	together := make([]float64, 24*16) // the left has two votes, the right one
+	together := make([]float64, 24*16) // half of one vote and all of the other are for the left
 	for i := range together {
 		together[i] = 1
 		if i%24 < 12 {
-			together[i] = 2
+			together[i] = 3
 		}
 	}
 	if want, _ := original.Focus.Over(together); !(math.Abs(sharp[0]-want) <= 1e-12) {
@@ -63,6 +63,13 @@ func TestFramesOfOnePictureAreJudgedOnOnePlace(t *testing.T) {
 	}
 	if !(sharp[2] > sharp[0]) {
 		t.Errorf("of another picture, on its own place: %.3f against %.3f", sharp[2], sharp[0])
+	}
+	// One in which nothing is known to matter votes for the middle: a table that
+	// is sharp behind a soft dish does not outweigh a sharp dish.
+	front, behind := pictured(1, 2.4, 1.2, 0, 12), pictured(1, 1.2, 2.4, 0, 24)
+	behind.Matters = nil
+	if sharp, _ := OnOnePlace([]*catalogue.Look{front, behind}); !(sharp[0] > sharp[1]) {
+		t.Errorf("a sharp dish has %.3f, the table behind it %.3f", sharp[0], sharp[1])
 	}
 	// What was measured of another kind of pixels is not held against it.
 	embedded := pictured(1, 2.3, 1.5, 0, 12)

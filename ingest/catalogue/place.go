@@ -97,6 +97,18 @@ func (m *Matters) Place(columns, rows int) []float64 {
 	return out
 }
 
+// Middle is how much each of so many cells matters where nothing is known: 1 in
+// the middle, a quarter of that in the corners, row by row. No source.
+func Middle(cols, rows int) []float64 {
+	w := make([]float64, cols*rows)
+	for i := range w {
+		x := (float64(i%cols)+0.5)/float64(cols)*2 - 1
+		y := (float64(i/cols)+0.5)/float64(rows)*2 - 1
+		w[i] = math.Exp(-(x*x + y*y) * math.Ln2)
+	}
+	return w
+}
+
 // bounds divides n cells among parts: each has those that it covers with their
 // middle, one at least.
 func bounds(n, parts int) [][2]int {

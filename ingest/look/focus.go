@@ -95,7 +95,7 @@ func (d details) noise(overlap float64) floors {
 // tell. Motion is left to whoever knows what matters.
 func (d details) focus(floor floors) *catalogue.Focus {
 	f := catalogue.Focus{Columns: d.cols, Rows: d.rows, Grid: make([]uint8, len(d.cell))}
-	weight := centred(d.cols, d.rows)
+	weight := catalogue.Middle(d.cols, d.rows)
 	var most, heard float64
 	for i, c := range d.cell {
 		fine := max(0, c.xx+c.yy-floor.single)
@@ -123,7 +123,7 @@ func (d details) focus(floor floors) *catalogue.Focus {
 	}
 	f.Fine, f.Far = fine.Kept(), far.Kept()
 	var ok bool
-	if f.Score, ok = f.Over(centred(cols, rows)); !ok {
+	if f.Score, ok = f.Over(catalogue.Middle(cols, rows)); !ok {
 		return nil
 	}
 	return &f
@@ -136,23 +136,11 @@ const noiseSpread = 0.5
 // quantum is about what rounding to 8 bits leaves of far energy in a flat cell.
 const quantum = 1e-7
 
-// centred is how much each cell matters where nothing is known: most in the
-// middle, a quarter of that in the corners. No source.
-func centred(cols, rows int) []float64 {
-	w := make([]float64, cols*rows)
-	for i := range w {
-		x := (float64(i%cols)+0.5)/float64(cols)*2 - 1
-		y := (float64(i/cols)+0.5)/float64(rows)*2 - 1
-		w[i] = math.Exp(-(x*x + y*y) * math.Ln2)
-	}
-	return w
-}
-
 // placeOf is how much each of so many cells matters: as m has it, where it is
 // known.
 func placeOf(m *catalogue.Matters, cols, rows int) []float64 {
 	if w := m.Place(cols, rows); w != nil {
 		return w
 	}
-	return centred(cols, rows)
+	return catalogue.Middle(cols, rows)
 }
