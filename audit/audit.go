@@ -323,7 +323,7 @@ func (d *sheet) seen(unplaced int) Seen {
 			continue
 		}
 		any = f.Taken
-		day := plan.DayOf(f.Taken.Add(-dayEnds))
+		day := dayOf(f.Taken)
 		if !d.Book.FirstDay.IsZero() && day.Before(d.Book.FirstDay) || !d.Book.LastDay.IsZero() && d.Book.LastDay.Before(day) {
 			outside++
 			first = cmp.Or(first, f.Path())
@@ -343,6 +343,9 @@ func (d *sheet) seen(unplaced int) Seen {
 
 // dayEnds is the hour at which a shooting day ends.
 const dayEnds = 4 * time.Hour
+
+// dayOf is the shooting day of a wall clock.
+func dayOf(t time.Time) plan.Day { return plan.DayOf(t.Add(-dayEnds)) }
 
 // clock gives a wall clock to the second; nil where there is none.
 func clock(t time.Time) *string {

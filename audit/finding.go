@@ -35,6 +35,9 @@ func (d *sheet) recipe(i int, spreads []spread) Recipe {
 		out.Needs = append(out.Needs, f)
 	}
 	out.Strike, out.StrikeWhy = strike(out.Needs, waits)
+	if out.Strike == MayStrike {
+		out.Covered = d.coveredOn(out.Needs)
+	}
 	return out
 }
 

@@ -22,7 +22,7 @@ func (d *sheet) props() []Prop {
 	at := map[string]int{}
 	var all []thing
 	add := func(row int, kind, name string) {
-		key := strings.Join(words(name), " ")
+		key := propKey(name)
 		if key == "" {
 			return
 		}
@@ -117,60 +117,4 @@ func (d *sheet) alikeProps(all []thing) {
 		}
 		d.note("prop", "", "", strings.Join(says, " and ")+" may be one thing: write them alike if they are")
 	}
-}
-
-// pace holds what is done against the days that are left. A recipe is done
-// when its set may be struck. The shoot is on pace while the share that is
-// done is not below the share of days that have ended.
-func (d *sheet) pace(recipes []Recipe) Pace {
-	p := Pace{Of: len(recipes)}
-	var late []string
-	for i, r := range recipes {
-		if r.Strike == MayStrike {
-			p.Done++
-		} else if day := d.recipes[i].Day; !day.IsZero() && !d.Today.IsZero() && day.Before(d.Today) {
-			late = append(late, r.ID)
-		}
-	}
-	left := p.Of - p.Done
-	first, last := d.Book.FirstDay, d.Book.LastDay
-	if d.Today.IsZero() || last.IsZero() || last.Before(first) {
-		p.OnPace = left == 0
-		p.Why = "the shooting days are not known"
-		return p
-	}
-	from := d.Today
-	if from.Before(first) {
-		from = first
-	}
-	p.DaysLeft = max(last.Sub(from)+1, 0)
-	if p.DaysLeft > 0 {
-		n := float64(left) / float64(p.DaysLeft)
-		p.NeededPerDay = &n
-	}
-	var says []string
-	if first.IsZero() {
-		p.OnPace = left == 0
-	} else {
-		days := last.Sub(first) + 1
-		ended := days - p.DaysLeft
-		p.OnPace = p.Done*days >= p.Of*ended
-		if ended > 0 && left > 0 && p.DaysLeft > 0 {
-			// Today's frames count, so today counts among the days.
-			rate := float64(p.Done) / float64(ended+1)
-			says = append(says, fmt.Sprintf("%.2g a day so far, today included", rate))
-			if p.Done > 0 {
-				needs := (left*(ended+1) + p.Done - 1) / p.Done // days, rounded up
-				says = append(says, "at that pace done on "+d.Today.AddDays(needs).String())
-			}
-		}
-	}
-	if p.DaysLeft == 0 && left > 0 {
-		says = append(says, "the last day has passed")
-	}
-	if len(late) > 0 {
-		says = append(says, fmt.Sprintf("planned for a day that has ended and not done: %s", strings.Join(late, ", ")))
-	}
-	p.Why = strings.Join(says, "; ")
-	return p
 }

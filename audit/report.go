@@ -157,8 +157,9 @@ type Recipe struct {
 	Title     string    `json:"title"`
 	Chapter   string    `json:"chapter"`
 	Pages     string    `json:"pages"`
-	Spread    int       `json:"spread"` // of pages 2n and 2n+1; 0 where the plan gives no page
-	Day       string    `json:"day"`    // planned, "2026-03-04"; "" none
+	Spread    int       `json:"spread"`  // of pages 2n and 2n+1; 0 where the plan gives no page
+	Day       string    `json:"day"`     // planned, "2026-03-04"; "" none
+	Covered   string    `json:"covered"` // shooting day of the last frame that its settled needs rest on, where the set may be struck; "" not covered, or no frame has a time
 	Frames    int       `json:"frames"`
 	Strike    Strike    `json:"strike"`
 	StrikeWhy string    `json:"strike_why"`
@@ -211,16 +212,6 @@ type Picture struct {
 	Chosen  bool              `json:"chosen"`
 	Palette []colour.Swatch   `json:"-"` // nil unknown; that of the frame
 	Surface *colour.Swatch    `json:"-"`
-}
-
-// Pace is how the shoot stands against its days.
-type Pace struct {
-	Done         int      `json:"done"`
-	Of           int      `json:"of"`
-	DaysLeft     int      `json:"days_left"`      // today included
-	NeededPerDay *float64 `json:"needed_per_day"` // null where no day is left
-	OnPace       bool     `json:"on_pace"`
-	Why          string   `json:"why"`
 }
 
 // Prop is a prop or surface planned for, or seen in, more than one recipe.

@@ -32,8 +32,9 @@ var rooms = map[string][]string{
 	"audit/plansheet":      {"audit/plan"},
 	"audit/crop":           {},
 	"audit/optics":         {},
+	"audit/pace":           {},
 	"audit/angle":          {"audit/optics", "audit/plan", "ingest/catalogue"},
-	"audit":                {"audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
+	"audit":                {"audit/angle", "audit/crop", "audit/pace", "audit/plan", "colour", "ingest/catalogue"},
 	"cmd/coverplate/paper": {"audit", "audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
 	"cmd/coverplate":       {"cmd/coverplate/paper", "audit", "audit/angle", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
 }
@@ -68,6 +69,7 @@ var forbidden = map[string][]string{
 	"audit/plansheet": {"os", "io/fs", "path/filepath", "context", "net/http"},
 	"audit/angle":     {"os", "io", "io/fs", "path/filepath", "context", "database/sql", "image", "net/http", "time", "math/rand", "math/rand/v2"},
 	"audit/optics":    {"os", "io", "context", "image", "net/http"},
+	"audit/pace":      {"os", "io", "context", "time", "image", "net/http", "math/rand", "math/rand/v2"},
 	"audit/crop":      {"os", "io", "context", "image", "net/http"},
 	"colour/icc":      {"os", "io", "io/fs", "context", "time", "image", "math/rand", "math/rand/v2"},
 	"colour":          {"os", "io/fs", "context", "time", "image", "math/rand", "math/rand/v2"},
