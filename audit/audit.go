@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"coverplate/audit/clock"
 	"coverplate/audit/crop"
 	"coverplate/audit/plan"
 	"coverplate/ingest/catalogue"
@@ -73,6 +74,9 @@ type sheet struct {
 	shows    [][]int        // frames of each recipe, in capture order
 	maybe    []int          // unplaced frames that may show each recipe
 	notes    []Note
+	readings []clock.Reading // in the order of Shoot.Frames; so told
+	told     []clock.Told
+	clocks   []clock.Body
 	views    []view       // by frame
 	barred   []string     // by frame: why it never counts as coverage; "" it may
 	roles    []FrameRoles // by frame
@@ -140,7 +144,11 @@ func lay(s Shoot) *sheet {
 			d.folded[key] = append(d.folded[key], i)
 		}
 	}
+	decided, notes := Renumbered(s.Recipes, s.Decisions)
+	d.notes = notes
+	holds := catalogue.Current(decided)
 	d.frames = slices.Clone(s.Frames)
+	d.setClocks(holds)
 	slices.SortStableFunc(d.frames, func(a, b catalogue.Frame) int {
 		if a.Taken.IsZero() != b.Taken.IsZero() {
 			if a.Taken.IsZero() {
@@ -154,9 +162,7 @@ func lay(s Shoot) *sheet {
 	for i, f := range d.frames {
 		d.frameAt[f.ID] = i
 	}
-	decided, notes := Renumbered(s.Recipes, s.Decisions)
-	d.notes = notes
-	d.hear(catalogue.Current(decided))
+	d.hear(holds)
 	d.place()
 	d.shows = make([][]int, len(d.recipes))
 	d.maybe = make([]int, len(d.recipes))
@@ -273,17 +279,17 @@ func (d *sheet) note(kind, recipe, frame, says string) {
 // Run holds the shoot against its plan.
 func Run(s Shoot) Report {
 	d := lay(s)
-	r := Report{Book: s.Book.Title, Recipes: []Recipe{}, Unplaced: []UnplacedNote{}, Matches: make([]Match, len(d.placed))}
+	r := Report{Book: s.Book.Title, Recipes: []Recipe{}, Unplaced: []UnplacedNote{}, Matches: make([]Match, len(d.placed)), Times: d.told, Clocks: d.clocks}
 	for i, p := range d.placed {
 		r.Matches[i] = p.Match
 		if p.Recipe == "" && p.says != "" {
-			r.Unplaced = append(r.Unplaced, UnplacedNote{Frame: d.frames[i].Path(), FrameID: p.Frame, Taken: clock(d.frames[i].Taken), Why: p.says, Guesses: firstTwo(p.guesses)})
+			r.Unplaced = append(r.Unplaced, UnplacedNote{Frame: d.frames[i].Path(), FrameID: p.Frame, Taken: wallClock(d.frames[i].Taken), Why: p.says, Guesses: firstTwo(p.guesses)})
 		}
 		if p.contra && !p.ByHand {
 			d.note("contradiction", "", d.frames[i].Path(), p.says)
 		}
 	}
-	r.Seen = d.seen(len(r.Unplaced))
+	r.Seen = d.seen(len(r.Unplaced), d.suspectClocks())
 	spreads := d.spreads()
 	r.Spreads = make([]Spread, len(spreads))
 	for i, sp := range spreads {
@@ -307,8 +313,9 @@ func Run(s Shoot) Report {
 }
 
 // seen says what the report rests on. A frame dated outside of the shooting
-// days is noted, and is not the last one where others are.
-func (d *sheet) seen(unplaced int) Seen {
+// days is noted, unless that was explained, and is not the last one where others
+// are.
+func (d *sheet) seen(unplaced int, explained map[catalogue.FrameID]bool) Seen {
 	s := Seen{Frames: len(d.frames), Cards: []string{}, Unplaced: unplaced}
 	for _, c := range d.Cards {
 		s.Cards = append(s.Cards, c.Name)
@@ -325,8 +332,10 @@ func (d *sheet) seen(unplaced int) Seen {
 		any = f.Taken
 		day := dayOf(f.Taken)
 		if !d.Book.FirstDay.IsZero() && day.Before(d.Book.FirstDay) || !d.Book.LastDay.IsZero() && d.Book.LastDay.Before(day) {
-			outside++
-			first = cmp.Or(first, f.Path())
+			if !explained[f.ID] {
+				outside++
+				first = cmp.Or(first, f.Path())
+			}
 			continue
 		}
 		last = f.Taken
@@ -337,7 +346,7 @@ func (d *sheet) seen(unplaced int) Seen {
 	if last.IsZero() {
 		last = any
 	}
-	s.LastFrame = clock(last)
+	s.LastFrame = wallClock(last)
 	return s
 }
 
@@ -347,8 +356,8 @@ const dayEnds = 4 * time.Hour
 // dayOf is the shooting day of a wall clock.
 func dayOf(t time.Time) plan.Day { return plan.DayOf(t.Add(-dayEnds)) }
 
-// clock gives a wall clock to the second; nil where there is none.
-func clock(t time.Time) *string {
+// wallClock gives a wall clock to the second; nil where there is none.
+func wallClock(t time.Time) *string {
 	if t.IsZero() {
 		return nil
 	}

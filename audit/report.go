@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"coverplate/audit/angle"
+	"coverplate/audit/clock"
 	"coverplate/audit/crop"
 	"coverplate/audit/plan"
 	"coverplate/colour"
@@ -55,7 +56,8 @@ type Shoot struct {
 	Decisions []catalogue.Decision
 	Cards     []catalogue.Card
 	Rules     Rules
-	Today     plan.Day // in the shoot's zone; a day ends at 04:00
+	Zone      *time.Location // the studio's; nil: what cameras wrote of their zones is not heard
+	Today     plan.Day       // in the shoot's zone; a day ends at 04:00
 }
 
 // Evidence is one reason for a match, a role or a verdict.
@@ -116,6 +118,9 @@ type Report struct {
 	Unplaced []UnplacedNote `json:"unplaced"`
 	Matches  []Match        `json:"-"` // one a frame, in capture order
 	Notes    []Note         `json:"notes"`
+
+	Times  []clock.Told `json:"-"` // when each was taken by the studio's clock; in the order of Shoot.Frames
+	Clocks []clock.Body `json:"-"` // by name; their frames are places in Shoot.Frames
 
 	// Wants are frames whose verdict needs a look at 1:1 that they have not
 	// had (Look.Focus.Full is nil), each once, the most wanted first and a few

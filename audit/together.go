@@ -17,7 +17,8 @@ func Together(s Shoot, r Report, id catalogue.FrameID) []catalogue.FrameID {
 		return []catalogue.FrameID{id}
 	}
 	frames := map[catalogue.FrameID]catalogue.Frame{}
-	for _, f := range s.Frames {
+	for i, f := range s.Frames {
+		f.Taken = r.Times[i].Time
 		frames[f.ID] = f
 	}
 	out := []catalogue.FrameID{id}

@@ -188,6 +188,15 @@ func (g gathered) decisionSays(d catalogue.Decision) string {
 		return fmt.Sprintf("%s, %s: cut to %d,%d,%d,%d", frame, use, d.Rect[0], d.Rect[1], d.Rect[2], d.Rect[3])
 	case d.Kind == catalogue.Choose:
 		return d.Recipe + " " + d.Need + ": " + frame
+	case d.Kind == catalogue.Clock:
+		says := d.Body + ": " + saysShift(d.Shift)
+		if d.Need == catalogue.AsTold {
+			says = d.Body + ": as codes and zones tell"
+		}
+		if !d.From.IsZero() {
+			says += " from " + d.From.Format("2006-01-02 15:04:05") + " on by its own clock"
+		}
+		return says + " (" + d.Why + ")"
 	}
 	return d.Recipe + " " + d.Need + " is not wanted: " + d.Why
 }

@@ -42,8 +42,9 @@ type frameFacts struct {
 	Odds   *float64          `json:"odds"`
 	Why    []audit.Evidence  `json:"why"`
 	ByHand bool              `json:"by_hand"`
-	Set    *int              `json:"set"`   // its set, from 1 in the order of taking; null: in none
-	Roles  []audit.RoleScore `json:"roles"` // what it is likely for, the likeliest first
+	Studio *string           `json:"studio"` // when it was taken by the studio's clock; taken is by the body's own
+	Set    *int              `json:"set"`    // its set, from 1 in the order of taking; null: in none
+	Roles  []audit.RoleScore `json:"roles"`  // what it is likely for, the likeliest first
 	facts
 }
 
@@ -66,6 +67,12 @@ func runFrames(ctx context.Context, at surroundings, where string, asJSON bool) 
 	roles := map[catalogue.FrameID]audit.FrameRoles{}
 	views := map[catalogue.FrameID]angle.Reading{}
 	r := audit.Run(g.Shoot)
+	studio := map[catalogue.FrameID]*string{}
+	for i, f := range g.Frames {
+		if at := r.Times[i].Time; !at.IsZero() {
+			studio[f.ID] = written(at.Format("2006-01-02T15:04:05.999999999"))
+		}
+	}
 	for i, m := range r.Matches {
 		byID[m.Frame], roles[m.Frame], views[m.Frame] = m, r.Roles[i], r.Views[i]
 	}
@@ -73,7 +80,7 @@ func runFrames(ctx context.Context, at surroundings, where string, asJSON bool) 
 	for i, f := range g.Frames {
 		m := byID[f.ID]
 		all[i] = frameFacts{ID: f.ID, Files: filesOf(f), Recipe: written(m.Recipe), Odds: written(m.Odds), Why: append([]audit.Evidence{}, m.Why...), ByHand: m.ByHand,
-			Set: written(roles[f.ID].Set), Roles: roles[f.ID].Roles,
+			Studio: studio[f.ID], Set: written(roles[f.ID].Set), Roles: roles[f.ID].Roles,
 			facts: factsOf(f.Path(), f, views[f.ID], s.Settings.Rules.Shapes)}
 	}
 	if asJSON {
@@ -108,7 +115,7 @@ func filesOf(f catalogue.Frame) []fileFacts {
 func (f frameFacts) put(t *setter) {
 	taken := "time not written   "
 	if f.Taken != nil {
-		taken = strings.Replace((*f.Taken + "         ")[:19], "T", " ", 1)
+		taken = strings.Replace((*f.Studio + "         ")[:19], "T", " ", 1)
 	}
 	match := "unplaced"
 	switch {
@@ -122,6 +129,9 @@ func (f frameFacts) put(t *setter) {
 	lead := fmt.Sprintf("%s  %s  %-13s  ", f.ID[:min(shortID, len(f.ID))], taken, plain(match))
 	t.put(0, 2, lead+cutLeft(plain(f.File), max(t.width-len([]rune(lead))-2, 16)))
 	facts := []string{}
+	if f.Taken != nil && *f.Studio != *f.Taken {
+		facts = append(facts, "by its own clock "+strings.Replace(*f.Taken, "T", " ", 1))
+	}
 	for _, s := range []string{sayNumber("", f.Focal, " mm"), sayNumber("f/", f.FNumber, ""), shutter(f.Seconds), sayNumber("ISO ", f.ISO, "")} {
 		if s != "" {
 			facts = append(facts, s)

@@ -34,9 +34,10 @@ var rooms = map[string][]string{
 	"audit/optics":         {},
 	"audit/pace":           {},
 	"audit/angle":          {"audit/optics", "audit/plan", "ingest/catalogue"},
-	"audit":                {"audit/angle", "audit/crop", "audit/pace", "audit/plan", "colour", "ingest/catalogue"},
+	"audit/clock":          {},
+	"audit":                {"audit/angle", "audit/clock", "audit/crop", "audit/pace", "audit/plan", "colour", "ingest/catalogue"},
 	"cmd/coverplate/paper": {"audit", "audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
-	"cmd/coverplate":       {"cmd/coverplate/paper", "audit", "audit/angle", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
+	"cmd/coverplate":       {"cmd/coverplate/paper", "audit", "audit/angle", "audit/clock", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
 }
 
 // owners says which one package may name a third party's code.
@@ -68,6 +69,7 @@ var forbidden = map[string][]string{
 	"audit/plan":      {"os", "io", "io/fs", "path/filepath", "context", "net/http"},
 	"audit/plansheet": {"os", "io/fs", "path/filepath", "context", "net/http"},
 	"audit/angle":     {"os", "io", "io/fs", "path/filepath", "context", "database/sql", "image", "net/http", "time", "math/rand", "math/rand/v2"},
+	"audit/clock":     {"os", "io", "io/fs", "path/filepath", "context", "database/sql", "image", "net/http", "math/rand", "math/rand/v2"},
 	"audit/optics":    {"os", "io", "context", "image", "net/http"},
 	"audit/pace":      {"os", "io", "context", "time", "image", "net/http", "math/rand", "math/rand/v2"},
 	"audit/crop":      {"os", "io", "context", "image", "net/http"},

@@ -60,7 +60,21 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 		root.AddCommand(cmds...)
 	}
 	in("before", newNew(at), newPlan(at, &where))
-	in("studio", newDay(at, &where), newIngest(at, &where), newCards(at, &where), newVerify(at, &where), newBag(at, &where), newDoctor(at, &where), newFrames(at, &where), newAssign(at, &where), newChoose(at, &where), newCrop(at, &where), newWaive(at, &where), newUndo(at, &where))
+	in("studio",
+		newDay(at, &where),
+		newIngest(at, &where),
+		newCards(at, &where),
+		newVerify(at, &where),
+		newBag(at, &where),
+		newDoctor(at, &where),
+		newClock(at, &where),
+		newFrames(at, &where),
+		newAssign(at, &where),
+		newChoose(at, &where),
+		newCrop(at, &where),
+		newWaive(at, &where),
+		newUndo(at, &where),
+	)
 	in("report", newAudit(at, &where), newFlatplan(at, &where), newPost(at, &where))
 	in("loose", newMeasure(at, &where), newDepth(at, &where), newAlike(at, &where), newDemo(at))
 	root.AddCommand(newCompletion(at))

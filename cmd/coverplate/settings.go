@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"coverplate/audit"
+	"coverplate/audit/clock"
 	"coverplate/audit/plan"
 )
 
@@ -151,7 +152,7 @@ func settingKeys() []setting {
 			func(s settings) string { return number(s.Rules.OddsFloor) },
 			within(0, 1, func(s *settings) *float64 { return &s.Rules.OddsFloor })},
 		{"judgement.set_gap", "Pause of one body in which the dish is as likely changed as not.", `minutes or hours, like "20m" or "1h30m"`, false,
-			func(s settings) string { return quoted(durationOf(s.Rules.SetGap)) },
+			func(s settings) string { return quoted(clock.Span(s.Rules.SetGap)) },
 			func(s *settings, v any) (err error) {
 				var t string
 				if t, err = text(v); err == nil {
@@ -312,18 +313,6 @@ func parsePause(s string) (time.Duration, error) {
 		return 0, fmt.Errorf("%q is no pause up to a day", s)
 	}
 	return d, nil
-}
-
-// durationOf writes 20m0s as people do, 20m.
-func durationOf(d time.Duration) string {
-	s := d.String()
-	if strings.HasSuffix(s, "m0s") {
-		s = strings.TrimSuffix(s, "0s")
-	}
-	if strings.HasSuffix(s, "h0m") {
-		s = strings.TrimSuffix(s, "0m")
-	}
-	return s
 }
 
 // number writes a float without more digits than it has.

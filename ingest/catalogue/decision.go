@@ -16,6 +16,10 @@ const (
 	Undo   DecisionKind = "undo"   // Undoes is taken back, with all that was decided in the same act
 )
 
+// AsTold is the Need of a Clock that takes a person's word back from From on:
+// codes and offsets tell again.
+const AsTold = "as told"
+
 // Decision is what a person said. Decisions are only ever added: a later one
 // on the same matter replaces an earlier, and an Undo brings that back.
 type Decision struct {
@@ -26,7 +30,7 @@ type Decision struct {
 	Frame  FrameID // Assign, Choose, Crop
 	Recipe string  // Assign, Choose, Waive, On
 	Title  string  // of Recipe when it was said, since ids are given anew; "" not known
-	Need   string  // Choose, Waive, Crop
+	Need   string  // Choose, Waive, Crop; AsTold or "" of Clock
 	Why    string
 	Undoes int64         // Undo
 	Rect   [4]int        // Crop: x, y, width, height in upright pixels of the original
