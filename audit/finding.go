@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"coverplate/audit/crop"
 	"coverplate/audit/plan"
 )
 
@@ -80,6 +81,7 @@ func (d *sheet) need(r int, n plan.Need) Finding {
 	chosen := d.chosen[w]
 	fits := d.fits(r, n.Kind, chosen)
 	f := d.judge(fits, chosen, r)
+	f.Offers = d.offers(fits, chosen)
 	if n.Kind == plan.Options && len(fits) > 0 {
 		d.options(&f, n, fits, chosen)
 	}
@@ -87,6 +89,25 @@ func (d *sheet) need(r int, n plan.Need) Finding {
 		f.Why = "the frame that was chosen can't be counted on any more, see the notes; " + f.Why
 	}
 	return f
+}
+
+// offers is what the tests of a need's frames say of each.
+func (d *sheet) offers(fits []fit, chosen []int) []Offer {
+	all := make([]Offer, len(fits))
+	for i, x := range fits {
+		o := Offer{Frame: d.frames[x.frame].ID, Works: crop.Look, Chosen: slices.Contains(chosen, x.frame), Passed: x.says, Fails: x.fails, Notes: x.notes}
+		o.Eyes = slices.Concat(x.blind, x.eyes)
+		switch {
+		case x.role != "":
+			o.Works, o.Fails = crop.No, slices.Concat([]string{x.role}, x.fails)
+		case len(x.fails) > 0:
+			o.Works = crop.No
+		case x.whole():
+			o.Works = crop.Yes
+		}
+		all[i] = o
+	}
+	return all
 }
 
 // judge gives the verdict on a need from the tests of its frames.

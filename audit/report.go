@@ -182,6 +182,19 @@ type Finding struct {
 	Evidence []Evidence          `json:"evidence,omitempty"`
 	Others   []string            `json:"others"` // paths of other frames that may serve, best first
 	OtherIDs []catalogue.FrameID `json:"-"`
+	Offers   []Offer             `json:"-"` // the recipe's frames held against the need, the best first; none of a palette or what is waived
+}
+
+// Offer is one frame held against one need: what it passed, what it failed,
+// and what is left to eyes.
+type Offer struct {
+	Frame  catalogue.FrameID
+	Works  crop.Works // yes: it passes every test; look: nothing known speaks against it; no
+	Chosen bool       // by a person, for this need
+	Passed []string
+	Fails  []string // with their figures; first why it is no such picture at all
+	Eyes   []string // what could not be told
+	Notes  []string
 }
 
 // Spread is what the report says of one spread that carries a picture.

@@ -25,7 +25,7 @@ const embedSide = 420
 
 // pageTemplates holds both pages and the parts they share.
 func pageTemplates() (*template.Template, error) {
-	return paper.Templates(map[string]string{"report": reportPage, "flatplan": flatplanPage})
+	return paper.Templates(map[string]string{"report": reportPage, "flatplan": flatplanPage}, paper.Eager, nil)
 }
 
 // dress is the style of a page whose leaves have the book's trim, and the

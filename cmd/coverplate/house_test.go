@@ -37,7 +37,8 @@ var rooms = map[string][]string{
 	"audit/clock":          {},
 	"audit":                {"audit/angle", "audit/clock", "audit/crop", "audit/pace", "audit/plan", "colour", "ingest/catalogue"},
 	"cmd/coverplate/paper": {"audit", "audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
-	"cmd/coverplate":       {"cmd/coverplate/paper", "audit", "audit/angle", "audit/clock", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
+	"cmd/coverplate/desk":  {"audit", "audit/angle", "audit/crop", "audit/plan", "cmd/coverplate/paper", "ingest", "ingest/catalogue", "ingest/look"},
+	"cmd/coverplate":       {"cmd/coverplate/desk", "cmd/coverplate/paper", "audit", "audit/angle", "audit/clock", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
 }
 
 // owners says which one package may name a third party's code.

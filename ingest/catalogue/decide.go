@@ -83,6 +83,12 @@ func (s *Store) Decide(ctx context.Context, d Decision) (Decision, error) {
 // Errors: ErrDecision, and ErrNotFound where a frame or a decision to be undone
 // is not there.
 func (s *Store) DecideAll(ctx context.Context, given []Decision) ([]Decision, error) {
+	return s.decideAll(ctx, given, func(*sql.Tx) error { return nil })
+}
+
+// decideAll adds decisions where may has nothing against it, asked in the same
+// transaction.
+func (s *Store) decideAll(ctx context.Context, given []Decision, may func(*sql.Tx) error) ([]Decision, error) {
 	if len(given) == 0 {
 		return nil, fmt.Errorf("%w: nothing was decided", ErrDecision)
 	}
@@ -103,6 +109,9 @@ func (s *Store) DecideAll(ctx context.Context, given []Decision) ([]Decision, er
 		}
 	}
 	err := s.write(ctx, func(tx *sql.Tx) error {
+		if err := may(tx); err != nil {
+			return err
+		}
 		var first int64
 		if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(id), 0) + 1 FROM decision`).Scan(&first); err != nil {
 			return err
@@ -182,8 +191,13 @@ VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 
 // Decisions returns all decisions, also those replaced or taken back, in the
 // order they were made. Current tells which of them hold.
-func (s *Store) Decisions(ctx context.Context) ([]Decision, error) {
-	rows, err := s.db.QueryContext(ctx, `
+func (s *Store) Decisions(ctx context.Context) ([]Decision, error) { return decisions(ctx, s.db) }
+
+// decisions is Decisions, on the database or within a transaction.
+func decisions(ctx context.Context, q interface {
+	QueryContext(context.Context, string, ...any) (*sql.Rows, error)
+}) ([]Decision, error) {
+	rows, err := q.QueryContext(ctx, `
 SELECT id, at, who, kind, frame, recipe, title, need, why, coalesce(undoes, 0), coalesce(rect, '[0,0,0,0]'), act, body, shift, since
 FROM decision ORDER BY id`)
 	if err != nil {

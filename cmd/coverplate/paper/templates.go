@@ -24,10 +24,23 @@ var baseStyle string
 //go:embed html/book.css
 var bookStyle string
 
+// Loading is an img element's loading attribute.
+type Loading string
+
+// Pictures that stand in the page itself are there at once; a desk's are
+// fetched as they come into sight.
+const (
+	Eager Loading = "eager"
+	Lazy  Loading = "lazy"
+)
+
 // Templates reads the templates of pages, by their names, with the parts that
 // all share: rims, mark, meet, switch, chip, strip, matrix, change.
-func Templates(pages map[string]string) (*template.Template, error) {
-	set := template.New("pages").Funcs(template.FuncMap{"letter": Letter})
+//
+// loading tells how a browser fetches the pictures of the parts; own are
+// functions of the pages.
+func Templates(pages map[string]string, loading Loading, own template.FuncMap) (*template.Template, error) {
+	set := template.New("pages").Funcs(template.FuncMap{"letter": Letter, "loading": func() Loading { return loading }}).Funcs(own)
 	if _, err := set.New("parts").Parse(parts); err != nil {
 		return nil, fmt.Errorf("read the templates: %w", err)
 	}

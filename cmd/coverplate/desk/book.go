@@ -1,0 +1,90 @@
+package desk
+
+import (
+	"context"
+	"html/template"
+	"net/http"
+	"sync"
+
+	"coverplate/audit"
+	"coverplate/cmd/coverplate/paper"
+	"coverplate/ingest/catalogue"
+)
+
+// bookView is the book as it lies open.
+type bookView struct {
+	Chrome             chrome
+	Turns              string
+	Spreads            []paper.Spread
+	Matrix             paper.Matrix
+	Twins              []paper.Twin
+	Props              []propView
+	Variety, Why       string
+	Changes, Arguments []takeView
+	Unknown, LeftOut   []string
+	Weighing           bool // the suggestion is being worked out
+}
+
+// takeView is a change that can be taken with one press.
+type takeView struct {
+	paper.Change
+	Chrome chrome
+	Ref    string
+}
+
+type propView struct {
+	Prop, Kind, Why string
+	Dishes          []link
+	Spreads         string
+	Repeats         bool
+}
+
+func (d *Desk) book(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
+	p := bookView{Chrome: d.around(r, st, v, "The book"), Turns: paper.TurnsSay(st.report.Spreads)}
+	p.Chrome.Wide = true
+	picture := func(id catalogue.FrameID) template.URL { return st.pictureAt(id, midSide) }
+	for _, s := range st.report.Spreads {
+		p.Spreads = append(p.Spreads, paper.SpreadOf(s, st.titles, picture))
+	}
+	like := audit.Compare(st.report, st.shoot.Rules)
+	p.Matrix, p.Twins = paper.MatrixOf(like, st.report.Spreads, st.titles), paper.TwinsOf(like, st.titles)
+	p.Props = repeats(st)
+	g, ok := d.suggestion(r.Context(), st)
+	p.Weighing = !ok
+	if ok {
+		p.Variety, p.Why = paper.VarietySays(g), g.Why
+		p.Unknown, p.LeftOut = paper.NotWeighed(g, st.titles)
+		take := func(all []audit.Change) (views []takeView) {
+			for _, c := range paper.ChangesOf(all, st.titles, picture, func(audit.Change) string { return "" }) {
+				views = append(views, takeView{c, p.Chrome, st.ref(c.ToID)})
+			}
+			return views
+		}
+		p.Changes, p.Arguments = take(g.Changes), take(g.Arguments)
+	}
+	d.show(w, r, http.StatusOK, "book", p)
+}
+
+// suggested is the suggestion of one state, worked out when it is first asked
+// for: it needs all that was measured.
+type suggested struct {
+	mu   sync.Mutex
+	n    int64 // of the state
+	what audit.Suggestion
+	ok   bool
+}
+
+// suggestion is what would make neighbours differ more; false where the shoot
+// can't be read.
+func (d *Desk) suggestion(ctx context.Context, st *state) (audit.Suggestion, bool) {
+	d.suggest.mu.Lock()
+	defer d.suggest.mu.Unlock()
+	if d.suggest.n != st.n {
+		shoot, err := d.o.Gather(ctx)
+		if err != nil {
+			return audit.Suggestion{}, false
+		}
+		d.suggest.n, d.suggest.what, d.suggest.ok = st.n, audit.Suggest(shoot), true
+	}
+	return d.suggest.what, d.suggest.ok
+}

@@ -1,0 +1,181 @@
+// What the pages of the desk can do beyond links and forms: they follow the
+// shoot, mark frames from one to another, draw a cut. Without this every page
+// still works.
+"use strict";
+
+// The shoot: parts of the page that stand under data-live are replaced by what
+// the server says now. One in which something was begun is left alone.
+function follow() {
+  if (!window.EventSource) return;
+  let known = "", busy = false, again = false;
+  document.addEventListener("input", e => { const part = e.target.closest("[data-live]"); if (part) part.dataset.begun = "1"; });
+  async function renew() {
+    if (busy) { again = true; return; }
+    busy = true;
+    try {
+      const answer = await fetch(location.pathname + location.search, { cache: "no-store", credentials: "same-origin" });
+      if (answer.ok) replace(new DOMParser().parseFromString(await answer.text(), "text/html"));
+    } catch (e) { /* the desk was stopped; the stream says when it is back */ }
+    busy = false;
+    if (again) { again = false; renew(); }
+  }
+  function replace(doc) {
+    for (const part of document.querySelectorAll("[data-live][id]")) {
+      const now = doc.getElementById(part.id);
+      if (part.id === "underway" || part.dataset.begun || part.dataset.drawing) continue;
+      if (!now) { if (part.dataset.gone !== "1" && part.classList.contains("run")) part.remove(); continue; }
+      const html = now.innerHTML;
+      if (served.get(part.id) === html) continue;
+      const at = document.activeElement, held = part.contains(at) ? [at.tagName, at.getAttribute("href"), at.name, at.value, at.id] : null;
+      const open = [...part.querySelectorAll("details[open][id]")].map(d => d.id);
+      const fresh = document.importNode(now, true);
+      for (const id of open) { const d = fresh.querySelector("#" + CSS.escape(id)); if (d) d.open = true; }
+      part.replaceWith(fresh);
+      served.set(part.id, html);
+      fresh.classList.add("fresh");
+      if (held) {
+        const same = [...fresh.querySelectorAll("a,button,input,select,summary")].find(x => x.tagName === held[0] && x.getAttribute("href") === held[1] && x.name === held[2] && x.value === held[3] && x.id === held[4]);
+        if (same) same.focus({ preventScroll: true });
+      }
+    }
+    for (const run of doc.querySelectorAll("section.run[id]")) {
+      if (document.getElementById(run.id)) continue;
+      const form = document.getElementById("marking");
+      if (form) { form.append(document.importNode(run, true)); served.set(run.id, run.innerHTML); }
+    }
+  }
+  const served = new Map();
+  for (const part of document.querySelectorAll("[data-live][id]")) served.set(part.id, part.innerHTML);
+  const stream = new EventSource("/live");
+  stream.addEventListener("hello", e => { const n = JSON.parse(e.data); if (known && n !== known) renew(); known = n; });
+  stream.addEventListener("shoot", renew);
+  stream.addEventListener("ingest", e => { const at = document.getElementById("underway"); if (at) at.textContent = JSON.parse(e.data); });
+}
+
+// Marking frames: with Shift, or with "mark all between two" on, all from the
+// one before to this one.
+function marking() {
+  const form = document.getElementById("marking"), says = document.getElementById("marked"), between = document.getElementById("range");
+  if (!form || !says) return;
+  between.closest("label").hidden = false;
+  let last = null, shift = false;
+  form.addEventListener("keydown", e => { shift = e.shiftKey; });
+  form.addEventListener("keyup", e => { shift = e.shiftKey; });
+  form.addEventListener("pointerdown", e => { shift = e.shiftKey; });
+  form.addEventListener("change", e => {
+    const box = e.target;
+    if (box.name !== "f") return;
+    const all = [...form.querySelectorAll('input[name="f"]')];
+    if ((shift || between.checked) && last && document.contains(last) && last !== box) {
+      const [a, b] = [all.indexOf(last), all.indexOf(box)].sort((x, y) => x - y);
+      for (const x of all.slice(a, b + 1)) x.checked = box.checked;
+    }
+    last = box;
+    const n = all.filter(x => x.checked).length;
+    says.textContent = n === 0 ? "Mark frames" : n === 1 ? "1 frame marked" : n + " frames marked";
+  });
+}
+
+// The easel: press a place to see it at full size; with drawing on, drag a cut.
+function easel() {
+  const easel = document.querySelector(".easel");
+  const plate = easel && easel.querySelector(".plate");
+  const picture = plate && plate.querySelector("img");
+  if (!picture) return;
+  const w = +easel.dataset.width, h = +easel.dataset.height;
+  const place = e => { const r = picture.getBoundingClientRect(); return [Math.min(Math.max((e.clientX - r.left) / r.width, 0), 1), Math.min(Math.max((e.clientY - r.top) / r.height, 0), 1)]; };
+  picture.addEventListener("click", e => {
+    const [x, y] = place(e);
+    location.href = "/close?a=" + encodeURIComponent(easel.dataset.ref) + "&x=" + (100 * x).toFixed(1) + "&y=" + (100 * y).toFixed(1);
+  });
+  const form = document.getElementById("cutting"), draw = document.getElementById("draw"), shape = document.getElementById("shape");
+  if (!form || !w || !h) return;
+  const field = n => form.elements[n];
+  const SVG = "http://www.w3.org/2000/svg";
+  const svg = document.createElementNS(SVG, "svg"), under = document.createElementNS(SVG, "rect"), own = document.createElementNS(SVG, "rect");
+  svg.setAttribute("viewBox", "0 0 " + w + " " + h);
+  svg.setAttribute("aria-hidden", "true");
+  under.setAttribute("class", "under"); own.setAttribute("class", "own");
+  svg.append(under, own);
+  const handle = document.createElement("button");
+  handle.type = "button"; handle.className = "handle";
+  handle.setAttribute("aria-label", "The drawn cut: drag, or move it with the arrows");
+  handle.setAttribute("aria-describedby", "cuthelp");
+  const ratio = () => { const o = shape.selectedOptions[0]; return +o.dataset.w > 0 ? o.dataset.w / o.dataset.h : 0; };
+  function show() {
+    for (const r of [under, own]) for (const [k, n] of [["x", "x"], ["y", "y"], ["width", "w"], ["height", "h"]]) r.setAttribute(k, field(n).value || 0);
+  }
+  function put(x, y, cw, ch) {
+    const q = ratio();
+    cw = Math.min(Math.max(cw, 1), w); ch = Math.min(Math.max(ch, 1), h);
+    if (q) { if (cw / ch > q) cw = ch * q; else ch = cw / q; }
+    x = Math.min(Math.max(x, 0), w - cw); y = Math.min(Math.max(y, 0), h - ch);
+    field("x").value = Math.floor(x); field("y").value = Math.floor(y);
+    field("w").value = Math.max(1, Math.floor(cw)); field("h").value = Math.max(1, Math.floor(ch));
+    show();
+  }
+  draw.hidden = false;
+  draw.addEventListener("click", () => {
+    const on = draw.getAttribute("aria-pressed") !== "true";
+    draw.setAttribute("aria-pressed", on);
+    easel.classList.toggle("drawing", on);
+    if (on) { plate.append(svg, handle); show(); handle.focus({ preventScroll: true }); } else { svg.remove(); handle.remove(); }
+  });
+  for (const n of ["x", "y", "w", "h"]) field(n).addEventListener("input", show);
+  shape.addEventListener("change", () => put(+field("x").value, +field("y").value, +field("w").value, +field("h").value));
+  let from = null;
+  handle.addEventListener("pointerdown", e => { from = place(e); handle.setPointerCapture(e.pointerId); });
+  handle.addEventListener("pointermove", e => {
+    if (!from) return;
+    const to = place(e), q = ratio();
+    let cw = Math.abs(to[0] - from[0]) * w, ch = Math.abs(to[1] - from[1]) * h;
+    if (cw < 4 || ch < 4) return;
+    if (q) { if (cw / Math.max(ch, 1) > q) cw = ch * q; else ch = cw / q; }
+    put(to[0] < from[0] ? from[0] * w - cw : from[0] * w, to[1] < from[1] ? from[1] * h - ch : from[1] * h, cw, ch);
+  });
+  for (const end of ["pointerup", "pointercancel"]) handle.addEventListener(end, () => { from = null; });
+  handle.addEventListener("keydown", e => {
+    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[e.key];
+    if (!step) return;
+    e.preventDefault();
+    const [x, y, cw, ch] = ["x", "y", "w", "h"].map(n => +field(n).value), by = Math.round(Math.max(w, h) / 100);
+    if (!e.shiftKey) { // moved, it keeps its size to the pixel
+      field("x").value = Math.min(Math.max(x + step[0] * by, 0), w - cw); field("y").value = Math.min(Math.max(y + step[1] * by, 0), h - ch);
+      show();
+    }
+    else { const k = 1 + (step[0] || step[1]) * 0.03; put(x + cw * (1 - k) / 2, y + ch * (1 - k) / 2, cw * k, ch * k); }
+  });
+}
+
+// Full size: the arrows, and dragging, move to the piece beside; two frames
+// move together.
+function pieces() {
+  const all = document.getElementById("pieces");
+  if (!all) return;
+  const go = way => { const a = document.querySelector('[data-move="' + way + '"]'); if (a) a.click(); };
+  all.addEventListener("keydown", e => {
+    const way = { ArrowLeft: "left", ArrowRight: "right", ArrowUp: "up", ArrowDown: "down" }[e.key];
+    if (way) { e.preventDefault(); go(way); }
+  });
+  let from = null;
+  all.addEventListener("dragstart", e => e.preventDefault());
+  all.addEventListener("pointerdown", e => { from = [e.clientX, e.clientY]; });
+  all.addEventListener("pointerup", e => {
+    if (!from) return;
+    const dx = e.clientX - from[0], dy = e.clientY - from[1];
+    from = null;
+    if (Math.hypot(dx, dy) < 30) return;
+    const img = all.querySelector(".piece img"), form = document.querySelector('form[action="/close"]');
+    if (!img || !form) return;
+    const w = +img.dataset.w, h = +img.dataset.h;
+    if (!w || !h) return;
+    form.elements.x.value = Math.min(Math.max(+form.elements.x.value - 100 * dx / w, 0), 100).toFixed(1);
+    form.elements.y.value = Math.min(Math.max(+form.elements.y.value - 100 * dy / h, 0), 100).toFixed(1);
+    form.submit();
+  });
+}
+
+follow();
+marking();
+easel();
+pieces();
