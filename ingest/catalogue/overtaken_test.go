@@ -32,10 +32,10 @@ func TestDecideAfter(t *testing.T) {
 		d    Decision
 		want int // decisions in the way
 	}{
-		{"the first", 0, hero(aa), 0},                                                         // 1
-		{"the same need, unseen", 0, hero(bb), 1},                                             //
-		{"the same need, seen", 1, hero(bb), 0},                                               // 2
-		{"two unseen", 0, hero(aa), 2},                                                        //
+		{"the first", 0, hero(aa), 0},             // 1
+		{"the same need, unseen", 0, hero(bb), 1}, //
+		{"the same need, seen", 1, hero(bb), 0},   // 2
+		{"two unseen", 0, hero(aa), 2},            //
 		{"another need", 0, Decision{Kind: Waive, Recipe: "R01", Need: "half", Why: "none"}, 0}, // 3
 		{"another recipe", 0, Decision{Kind: Choose, Frame: aa, Recipe: "R02", Need: "hero"}, 0},
 		{"a waiver of what was chosen, unseen", 1, Decision{Kind: Waive, Recipe: "R01", Need: "hero", Why: "none"}, 1},
@@ -44,7 +44,7 @@ func TestDecideAfter(t *testing.T) {
 		{"the same frame assigned", 6, Decision{Kind: Assign, Frame: aa, Recipe: "R01"}, 0}, // 7
 		{"and again, unseen", 6, Decision{Kind: Assign, Frame: aa, Recipe: "R02"}, 1},
 		{"another frame", 6, Decision{Kind: Assign, Frame: bb, Recipe: "R02"}, 0}, // 8
-		{"an undo", 8, Decision{Kind: Undo, Undoes: 2}, 0},                          // 9
+		{"an undo", 8, Decision{Kind: Undo, Undoes: 2}, 0},                        // 9
 		{"the same undo, unseen", 8, Decision{Kind: Undo, Undoes: 2}, 1},
 		{"a choice where one was taken back, unseen", 8, hero(aa), 1},
 		{"and seen", 9, hero(aa), 0}, // 10
