@@ -68,11 +68,12 @@ type sheet struct {
 	said     map[catalogue.FrameID]catalogue.Decision // which recipe a frame shows
 	choices  []catalogue.Decision
 	waivers  map[wish]catalogue.Decision
-	chosen   map[wish][]int // frames, in capture order
-	lost     map[wish]bool  // its chosen frame is no more
-	placed   []placing      // by frame
-	shows    [][]int        // frames of each recipe, in capture order
-	maybe    []int          // unplaced frames that may show each recipe
+	logged   map[int][]catalogue.Decision // props on the set of each recipe
+	chosen   map[wish][]int               // frames, in capture order
+	lost     map[wish]bool                // its chosen frame is no more
+	placed   []placing                    // by frame
+	shows    [][]int                      // frames of each recipe, in capture order
+	maybe    []int                        // unplaced frames that may show each recipe
 	notes    []Note
 	readings []clock.Reading // in the order of Shoot.Frames; so told
 	told     []clock.Told
@@ -128,7 +129,7 @@ func needKey(need string) string {
 // lay sorts the shoot, takes in what people decided and matches the frames.
 func lay(s Shoot) *sheet {
 	d := &sheet{Shoot: s, frameAt: map[catalogue.FrameID]int{}, recipeAt: map[string]int{}, folded: map[string][]int{},
-		said: map[catalogue.FrameID]catalogue.Decision{}, waivers: map[wish]catalogue.Decision{},
+		said: map[catalogue.FrameID]catalogue.Decision{}, waivers: map[wish]catalogue.Decision{}, logged: map[int][]catalogue.Decision{},
 		chosen: map[wish][]int{}, lost: map[wish]bool{}, tested: map[contest][]fit{},
 		crops: map[part]crop.Rect{}, lain: map[lying]crop.Placed{},
 		gauges: map[int]*crop.Gauge{}}
@@ -227,6 +228,12 @@ func (d *sheet) hear(all []catalogue.Decision) {
 			} else {
 				d.note("decision", "", string(w.Frame), "the frame that was cropped by hand is no longer in the catalogue: read its card again")
 			}
+		case catalogue.Prop:
+			if r, ok := d.find(w.Recipe); ok {
+				d.logged[r] = append(d.logged[r], w)
+			} else {
+				d.note("decision", w.Recipe, "", fmt.Sprintf("%s was on the set of %s, but the plan has no %s: was it renumbered?", w.Name, w.Recipe, w.Recipe))
+			}
 		case catalogue.Waive:
 			if r, ok := d.find(w.Recipe); ok {
 				d.waivers[wish{r, needKey(w.Need)}] = w
@@ -304,7 +311,9 @@ func Run(s Shoot) Report {
 		r.Views = append(r.Views, v.Reading)
 	}
 	r.Days = d.pace(r.Recipes)
-	r.Props = d.props()
+	r.Things = d.things(r.Recipes)
+	d.oneGround()
+	r.Props = repeats(r.Things)
 	r.Notes = d.notes
 	if r.Notes == nil {
 		r.Notes = []Note{}

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 
 	"coverplate/audit/plan"
 )
@@ -113,7 +112,8 @@ func (d *Day) share() {
 		if !ok {
 			i = len(all)
 			at[key] = i
-			all = append(all, OnTables{Name: plan.Tidy(name), Kind: kind})
+			p, _ := plan.ParseProp(name)
+			all = append(all, OnTables{Name: p.Name, Kind: kind})
 		}
 		if !slices.Contains(all[i].Recipes, recipe) {
 			all[i].Recipes = append(all[i].Recipes, recipe)
@@ -146,7 +146,3 @@ func (d *Day) share() {
 		}
 	}
 }
-
-// propKey is the name of a prop or surface as it is compared: case, accents,
-// punctuation, spaces and a plural s do not count.
-func propKey(name string) string { return strings.Join(words(name), " ") }

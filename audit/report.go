@@ -115,6 +115,7 @@ type Report struct {
 	Spreads  []Spread       `json:"spreads"` // in page order
 	Days     Pace           `json:"days"`
 	Props    []Prop         `json:"props"` // those used more than once
+	Things   []Thing        `json:"-"`     // every prop and surface, by page
 	Unplaced []UnplacedNote `json:"unplaced"`
 	Matches  []Match        `json:"-"` // one a frame, in capture order
 	Notes    []Note         `json:"notes"`
@@ -232,7 +233,8 @@ type Picture struct {
 	Surface *colour.Swatch    `json:"-"`
 }
 
-// Prop is a prop or surface planned for, or seen in, more than one recipe.
+// Prop is a prop or surface planned for, or on set with, more than one recipe,
+// where the plan gives no reason.
 type Prop struct {
 	Prop    string   `json:"prop"`
 	Recipes []string `json:"recipes"`

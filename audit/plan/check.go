@@ -2,6 +2,7 @@ package plan
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -56,6 +57,7 @@ func Check(b Book, rs []Recipe, file string) []Fault {
 		c.names(r)
 		c.picture(r)
 		c.wants(r)
+		c.props(r)
 		c.day(r)
 		c.place(r)
 	}
@@ -217,6 +219,26 @@ func (c *checker) wants(r Recipe) {
 		}
 		seen[n.Kind] = true
 	}
+}
+
+// props checks what stands in brackets behind props and the surface.
+func (c *checker) props(r Recipe) {
+	check := func(column, value string) {
+		p, err := ParseProp(value)
+		var v *ValueError
+		switch {
+		case errors.As(err, &v):
+			c.fault(r, column, value, v.Says, v.Want)
+		case p.Name == "" && Tidy(value) != "":
+			c.fault(r, column, value, "has no name", propWant)
+		case !p.Due.IsZero() && p.Due.Before(r.Day):
+			c.fault(r, column, value, fmt.Sprintf("is due back before the dish is shot, on %v", r.Day), "write a later day, or shoot the dish before")
+		}
+	}
+	for _, p := range r.Props {
+		check(ColumnProps, p)
+	}
+	check(ColumnSurface, r.Surface)
 }
 
 func (c *checker) day(r Recipe) {

@@ -169,22 +169,3 @@ func FormatNeeds(needs []Need) string {
 	}
 	return strings.Join(parts, "; ")
 }
-
-// ParseProps reads a list of props separated by ; or a new line, and by
-// commas where neither stands in it: "bowl, grey; linen" is two props and
-// "grey bowl, linen" is two as well. A prop named twice in one row counts once.
-func ParseProps(s string) []string {
-	cut := ";\r\n"
-	if !strings.ContainsAny(s, cut) {
-		cut = ","
-	}
-	var props []string
-	for _, part := range strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(cut, r) }) {
-		p := Tidy(part)
-		if isBlank(p) || key(p) == "none" || slices.ContainsFunc(props, func(o string) bool { return key(o) == key(p) }) {
-			continue
-		}
-		props = append(props, p)
-	}
-	return props
-}

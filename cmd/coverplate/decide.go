@@ -124,8 +124,9 @@ func newUndo(at surroundings, where *string) *cobra.Command {
 	return &cobra.Command{
 		Use:   "undo",
 		Short: "take the last decision back",
-		Long: `Takes back the last decision that holds, whether an assign, a choose, a crop
-or a waive; what held before it holds again. Run it again to go further back.`,
+		Long: `Takes back the last decision that holds, whether an assign, a choose, a crop,
+a waive or a prop; what held before it holds again. Run it again to go further
+back.`,
 		Example: `  coverplate undo`,
 		Args:    usage(cobra.NoArgs, "no words"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -186,6 +187,14 @@ func (g gathered) decisionSays(d catalogue.Decision) string {
 			use = "printed"
 		}
 		return fmt.Sprintf("%s, %s: cut to %d,%d,%d,%d", frame, use, d.Rect[0], d.Rect[1], d.Rect[2], d.Rect[3])
+	case d.Kind == catalogue.Prop:
+		switch d.Need {
+		case catalogue.TakenOff:
+			return d.Recipe + ": " + d.Name + " is not on set"
+		case catalogue.AsSurface:
+			return d.Recipe + ": on " + d.Name
+		}
+		return d.Recipe + ": on set, " + d.Name
 	case d.Kind == catalogue.Choose:
 		return d.Recipe + " " + d.Need + ": " + frame
 	case d.Kind == catalogue.Clock:

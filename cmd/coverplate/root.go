@@ -62,6 +62,7 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 	in("before", newNew(at), newPlan(at, &where))
 	in("studio",
 		newDay(at, &where),
+		newProps(at, &where),
 		newIngest(at, &where),
 		newCards(at, &where),
 		newVerify(at, &where),

@@ -14,6 +14,8 @@ import (
 //   - Assign: one a frame.
 //   - Crop: one a frame and need.
 //   - Clock and On: one a body and instant from which it holds.
+//   - Prop: one a recipe and name, whatever its case.
+//   - Variant: one a recipe and frame or instant from which it holds.
 //   - Choose and Waive: one a need of a recipe, whichever came last. Only the
 //     need "options N" keeps several chosen frames, until it is waived.
 //
@@ -72,6 +74,12 @@ func replaces(later, earlier Decision) bool {
 	}
 	if later.Kind == Clock || earlier.Kind == Clock || later.Kind == On || earlier.Kind == On {
 		return later.Kind == earlier.Kind && later.Body == earlier.Body && later.From.Equal(earlier.From)
+	}
+	if later.Kind == Prop || earlier.Kind == Prop {
+		return later.Kind == earlier.Kind && later.Recipe == earlier.Recipe && strings.EqualFold(later.Name, earlier.Name)
+	}
+	if later.Kind == Variant || earlier.Kind == Variant {
+		return later.Kind == earlier.Kind && later.Recipe == earlier.Recipe && later.Frame == earlier.Frame && later.From.Equal(earlier.From)
 	}
 	if later.Recipe != earlier.Recipe || later.Need != earlier.Need {
 		return false

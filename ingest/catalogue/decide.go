@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -43,6 +44,17 @@ func (d Decision) check() error {
 		if d.From.IsZero() {
 			return fmt.Errorf("%w: on names no time from which it holds", ErrDecision)
 		}
+	case Prop:
+		if d.Recipe == "" || strings.TrimSpace(d.Name) == "" {
+			return fmt.Errorf("%w: prop names no recipe or no thing", ErrDecision)
+		}
+		if d.Need != "" && d.Need != AsSurface && d.Need != TakenOff {
+			return fmt.Errorf("%w: a prop is no %q", ErrDecision, d.Need)
+		}
+	case Variant:
+		if d.Recipe == "" || (d.Frame == "") == d.From.IsZero() {
+			return fmt.Errorf("%w: variant names no recipe, or not one of frame and time", ErrDecision)
+		}
 	case Undo:
 		if d.Undoes < 1 {
 			return fmt.Errorf("%w: undo names no decision", ErrDecision)
@@ -56,7 +68,10 @@ func (d Decision) check() error {
 	if d.Kind != Clock && d.Shift != 0 {
 		return fmt.Errorf("%w: %s sets no clock", ErrDecision, d.Kind)
 	}
-	if d.Kind != Clock && d.Kind != On && (d.Body != "" || !d.From.IsZero()) {
+	if d.Kind != Prop && d.Kind != Variant && d.Name != "" {
+		return fmt.Errorf("%w: %s has no name", ErrDecision, d.Kind)
+	}
+	if d.Kind != Clock && d.Kind != On && (d.Body != "" || d.Kind != Variant && !d.From.IsZero()) {
 		return fmt.Errorf("%w: %s is of no body's clock", ErrDecision, d.Kind)
 	}
 	if d.Act < 0 || d.ID > 0 && d.Act > d.ID {
@@ -182,9 +197,9 @@ func insertDecision(ctx context.Context, tx *sql.Tx, d Decision) error {
 		since = d.From.UTC().Format(wallClock)
 	}
 	_, err := tx.ExecContext(ctx, `
-INSERT INTO decision (id, at, who, kind, frame, recipe, title, need, why, undoes, rect, act, body, shift, since)
-VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		d.ID, instant(d.At), d.Who, string(d.Kind), string(d.Frame), d.Recipe, d.Title, d.Need, d.Why, undoes, rect,
+INSERT INTO decision (id, at, who, kind, frame, recipe, title, need, name, why, undoes, rect, act, body, shift, since)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		d.ID, instant(d.At), d.Who, string(d.Kind), string(d.Frame), d.Recipe, d.Title, d.Need, d.Name, d.Why, undoes, rect,
 		d.Act, d.Body, int64(d.Shift), since)
 	return err
 }
@@ -198,7 +213,7 @@ func decisions(ctx context.Context, q interface {
 	QueryContext(context.Context, string, ...any) (*sql.Rows, error)
 }) ([]Decision, error) {
 	rows, err := q.QueryContext(ctx, `
-SELECT id, at, who, kind, frame, recipe, title, need, why, coalesce(undoes, 0), coalesce(rect, '[0,0,0,0]'), act, body, shift, since
+SELECT id, at, who, kind, frame, recipe, title, need, name, why, coalesce(undoes, 0), coalesce(rect, '[0,0,0,0]'), act, body, shift, since
 FROM decision ORDER BY id`)
 	if err != nil {
 		return nil, fmt.Errorf("read decisions: %w", err)
@@ -209,7 +224,7 @@ FROM decision ORDER BY id`)
 		var d Decision
 		var at, since sql.NullString
 		var rect string
-		if err := rows.Scan(&d.ID, &at, &d.Who, &d.Kind, &d.Frame, &d.Recipe, &d.Title, &d.Need, &d.Why, &d.Undoes, &rect,
+		if err := rows.Scan(&d.ID, &at, &d.Who, &d.Kind, &d.Frame, &d.Recipe, &d.Title, &d.Need, &d.Name, &d.Why, &d.Undoes, &rect,
 			&d.Act, &d.Body, &d.Shift, &since); err != nil {
 			return nil, fmt.Errorf("read decisions: %w", err)
 		}

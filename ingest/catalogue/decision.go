@@ -13,7 +13,17 @@ const (
 	Crop   DecisionKind = "crop"   // Rect is the part of Frame for Need: "half" for a post, "hero" for the printed place
 	Clock  DecisionKind = "clock"  // from From on, Body's clock and Shift make the studio's
 	On     DecisionKind = "on"     // at From, by the studio's clock, Recipe came on set; Recipe "" says that nothing is on set
-	Undo   DecisionKind = "undo"   // Undoes is taken back, with all that was decided in the same act
+	Prop   DecisionKind = "prop"   // Name was on the set of Recipe: a prop, or what Need says
+	// Variant: from Frame on, or from the studio's wall time From on, the
+	// frames of Recipe show it as Name has it; Name "" ends that.
+	Variant DecisionKind = "variant"
+	Undo    DecisionKind = "undo" // Undoes is taken back, with all that was decided in the same act
+)
+
+// What Need says of a Prop; "" is a prop.
+const (
+	AsSurface = "surface" // the dish stood on it
+	TakenOff  = "off"     // it was not on that set after all
 )
 
 // AsTold is the Need of a Clock that takes a person's word back from From on:
@@ -27,15 +37,16 @@ type Decision struct {
 	At     time.Time // UTC
 	Who    string    // the person, as the system names them; "" unknown
 	Kind   DecisionKind
-	Frame  FrameID // Assign, Choose, Crop
-	Recipe string  // Assign, Choose, Waive, On
+	Frame  FrameID // Assign, Choose, Crop, Variant
+	Recipe string  // Assign, Choose, Waive, On, Prop, Variant
 	Title  string  // of Recipe when it was said, since ids are given anew; "" not known
-	Need   string  // Choose, Waive, Crop; AsTold or "" of Clock
+	Need   string  // Choose, Waive, Crop; AsTold or "" of Clock; AsSurface, TakenOff or "" of Prop
+	Name   string  // Prop, Variant
 	Why    string
 	Undoes int64         // Undo
 	Rect   [4]int        // Crop: x, y, width, height in upright pixels of the original
 	Act    int64         // the first decision made in the same breath; 0 made alone
 	Body   string        // Clock, On: as Frame.Body has it; "" of On: all bodies
 	Shift  time.Duration // Clock: what is added to the body's clock
-	From   time.Time     // Clock, On: a wall clock, its digits held in UTC; zero of Clock: always
+	From   time.Time     // Clock, On, Variant: a wall clock, its digits held in UTC; zero of Clock: always
 }

@@ -34,6 +34,14 @@ func TestCurrent(t *testing.T) {
 		return Decision{Kind: Clock, Body: body, From: time.Unix(from, 0)}
 	}
 	on := func(r string, from int64) Decision { return Decision{Kind: On, Recipe: r, From: time.Unix(from, 0)} }
+	prop := func(r, name, as string) Decision { return Decision{Kind: Prop, Recipe: r, Name: name, Need: as} }
+	variant := func(r, name string, f FrameID, from int64) Decision {
+		d := Decision{Kind: Variant, Recipe: r, Name: name, Frame: f}
+		if f == "" {
+			d.From = time.Unix(from, 0)
+		}
+		return d
+	}
 	acted := func(act int64, d Decision) Decision { d.Act = act; return d }
 	undo := func(n int64) Decision { return Decision{Kind: Undo, Undoes: n} }
 	for _, c := range []struct {
@@ -58,6 +66,9 @@ func TestCurrent(t *testing.T) {
 		{"one crop a frame and need", []Decision{crop("f", "half"), crop("f", "hero"), crop("g", "half"), crop("f", "half")}, "2 3 4"},
 		{"one clock a body and time from which it holds", []Decision{clock("b", 0), clock("b", 5), clock("c", 0), clock("b", 0)}, "2 3 4"},
 		{"one recipe on set at a time", []Decision{on("R1", 5), on("R2", 6), on("R3", 5)}, "2 3"},
+		{"a thing on a set is one thing, whatever its case", []Decision{prop("R1", "Grey bowl", ""), prop("R2", "grey bowl", ""), prop("R1", "grey bowl", TakenOff)}, "2 3"},
+		{"a prop is no waiver", []Decision{waive("R1", ""), prop("R1", "bowl", ""), undo(2)}, "1"},
+		{"one variant a recipe and beginning", []Decision{variant("R1", "a", "f", 0), variant("R1", "b", "", 5), variant("R1", "c", "f", 0), variant("R2", "d", "f", 0), variant("R1", "", "", 5)}, "3 4 5"},
 		{"an act is taken back whole", []Decision{assign("e", "R1"), acted(2, assign("f", "R1")), acted(2, assign("g", "R1")), undo(3)}, "1"},
 		{"and stands again whole", []Decision{acted(1, assign("f", "R1")), acted(1, assign("g", "R1")), undo(1), undo(3)}, "1 2"},
 		{"a crop is no choice", []Decision{choose("f", "", "half"), crop("f", "half"), undo(2)}, "1"},
@@ -187,6 +198,9 @@ func TestDecide(t *testing.T) {
 		{Kind: Clock, Body: "M2 #4711", Shift: -47 * time.Minute, From: time.Date(2026, 3, 4, 9, 0, 0, 7, time.UTC)},
 		{Kind: Clock, Body: "M2 #4712", Shift: time.Hour},
 		{Kind: On, Recipe: "R09", From: time.Date(2026, 3, 4, 9, 0, 0, 0, time.UTC)},
+		{Kind: Prop, Recipe: "R09", Name: "linen, oat", Need: AsSurface, Why: "the bowl broke"},
+		{Kind: Variant, Recipe: "R09", Name: "without the garnish", Frame: id(1)},
+		{Kind: Variant, Recipe: "R09", From: time.Date(2026, 3, 4, 9, 0, 0, 0, time.UTC)},
 	} {
 		got, err := s.Decide(t.Context(), d)
 		if err != nil {
@@ -230,6 +244,13 @@ func TestDecide(t *testing.T) {
 		{Decision{Kind: On, Recipe: "R01"}, ErrDecision},
 		{Decision{Kind: Assign, Frame: id(1), Body: "M2"}, ErrDecision},
 		{Decision{Kind: On, From: at, Shift: 1}, ErrDecision},
+		{Decision{Kind: Prop, Recipe: "R01", Name: " "}, ErrDecision},
+		{Decision{Kind: Prop, Name: "bowl"}, ErrDecision},
+		{Decision{Kind: Prop, Recipe: "R01", Name: "bowl", Need: "hero"}, ErrDecision},
+		{Decision{Kind: Variant, Recipe: "R01", Name: "bare"}, ErrDecision},
+		{Decision{Kind: Variant, Recipe: "R01", Name: "bare", Frame: id(1), From: at}, ErrDecision},
+		{Decision{Kind: Variant, Recipe: "R01", Frame: id(2)}, ErrNotFound},
+		{Decision{Kind: Waive, Recipe: "R01", Need: "half", Name: "bowl"}, ErrDecision},
 	} {
 		if _, err := s.Decide(t.Context(), c.d); !errors.Is(err, c.want) {
 			t.Errorf("%+v: %v, want %v", c.d, err, c.want)

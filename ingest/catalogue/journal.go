@@ -30,6 +30,7 @@ type line struct {
 	Recipe string       `json:"recipe,omitempty"`
 	Title  string       `json:"title,omitempty"`
 	Need   string       `json:"need,omitempty"`
+	Name   string       `json:"name,omitempty"`
 	Why    string       `json:"why,omitempty"`
 	Undoes int64        `json:"undoes,omitempty"`
 	Rect   *[4]int      `json:"rect,omitempty"` // of a crop: x, y, width, height
@@ -43,7 +44,7 @@ type line struct {
 // lineOf is d as the journal has it.
 func lineOf(d Decision, file string, of int) line {
 	l := line{ID: d.ID, At: d.At, Who: d.Who, Kind: d.Kind, Frame: d.Frame, File: file, Recipe: d.Recipe, Title: d.Title,
-		Need: d.Need, Why: d.Why, Undoes: d.Undoes, Act: d.Act, Body: d.Body}
+		Need: d.Need, Name: d.Name, Why: d.Why, Undoes: d.Undoes, Act: d.Act, Body: d.Body}
 	if d.Act != 0 {
 		l.Of = of
 	}
@@ -62,7 +63,7 @@ func lineOf(d Decision, file string, of int) line {
 // decision is the inverse of lineOf.
 func (l line) decision() (Decision, error) {
 	d := Decision{ID: l.ID, At: l.At, Who: l.Who, Kind: l.Kind, Frame: l.Frame, Recipe: l.Recipe, Title: l.Title,
-		Need: l.Need, Why: l.Why, Undoes: l.Undoes, Act: l.Act, Body: l.Body}
+		Need: l.Need, Name: l.Name, Why: l.Why, Undoes: l.Undoes, Act: l.Act, Body: l.Body}
 	if l.Rect != nil {
 		d.Rect = *l.Rect
 	}
