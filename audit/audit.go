@@ -60,30 +60,34 @@ func DefaultRules() Rules {
 // sheet is a shoot laid out for judgement.
 type sheet struct {
 	Shoot
-	recipes  []plan.Recipe     // in page order
-	frames   []catalogue.Frame // in capture order, each once
-	frameAt  map[catalogue.FrameID]int
-	recipeAt map[string]int // by id, the first of each
-	folded   map[string][]int
-	said     map[catalogue.FrameID]catalogue.Decision // which recipe a frame shows
-	choices  []catalogue.Decision
-	waivers  map[wish]catalogue.Decision
-	logged   map[int][]catalogue.Decision // props on the set of each recipe
-	chosen   map[wish][]int               // frames, in capture order
-	lost     map[wish]bool                // its chosen frame is no more
-	placed   []placing                    // by frame
-	shows    [][]int                      // frames of each recipe, in capture order
-	maybe    []int                        // unplaced frames that may show each recipe
-	notes    []Note
-	readings []clock.Reading // in the order of Shoot.Frames; so told
-	told     []clock.Told
-	clocks   []clock.Body
-	views    []view       // by frame
-	barred   []string     // by frame: why it never counts as coverage; "" it may
-	roles    []FrameRoles // by frame
-	setAt    []int        // by frame: its place in sets; −1 none
-	sets     []set        // by their first frames
-	besides  []beside     // by frame
+	recipes   []plan.Recipe     // in page order
+	frames    []catalogue.Frame // in capture order, each once
+	frameAt   map[catalogue.FrameID]int
+	recipeAt  map[string]int // by id, the first of each
+	folded    map[string][]int
+	said      map[catalogue.FrameID]catalogue.Decision // which recipe a frame shows
+	choices   []catalogue.Decision
+	logged    map[int][]catalogue.Decision // props on the set of each recipe
+	onSet     []catalogue.Decision         // what came on set, and when
+	waivers   map[wish]catalogue.Decision
+	chosen    map[wish][]int // frames, in capture order
+	lost      map[wish]bool  // its chosen frame is no more
+	placed    []placing      // by frame
+	shows     [][]int        // frames of each recipe, in capture order
+	maybe     []int          // unplaced frames that may show each recipe
+	notes     []Note
+	readings  []clock.Reading // in the order of Shoot.Frames; so told
+	told      []clock.Told
+	clocks    []clock.Body
+	views     []view                   // by frame
+	barred    []string                 // by frame: why it never counts as coverage; "" it may
+	roles     []FrameRoles             // by frame
+	setAt     []int                    // by frame: its place in sets; −1 none
+	sets      []set                    // by their first frames
+	setNumber []int                    // by set: from 1, one of those of bodies that shot one dish at one time
+	besides   []beside                 // by frame
+	changes   []float64                // by frame: log-odds that the dish was changed before it, by pause and picture
+	gaps      map[string]time.Duration // by body: the pause in which the dish is as likely changed as not
 
 	scenes    []scene      // frames that show one picture, set by set
 	sceneAt   []int        // by frame: its place in scenes; −1 none
@@ -222,6 +226,8 @@ func (d *sheet) hear(all []catalogue.Decision) {
 			if _, said := d.said[w.Frame]; w.Recipe != "" && (known || !said) {
 				d.said[w.Frame] = w
 			}
+		case catalogue.On:
+			d.onSet = append(d.onSet, w)
 		case catalogue.Crop:
 			if at, ok := d.frameAt[w.Frame]; ok {
 				d.crops[part{at, needKey(w.Need)}] = crop.Rect{X: w.Rect[0], Y: w.Rect[1], Width: w.Rect[2], Height: w.Rect[3]}

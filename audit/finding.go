@@ -267,8 +267,10 @@ func (d *sheet) options(f *Finding, n plan.Need, fits []fit, chosen []int) {
 // picture returns the frame that stands for a recipe in the book: the chosen
 // hero, else the best there is; −1 none.
 func (d *sheet) picture(r int) (frame int, chosen bool) {
-	if c := d.chosen[wish{r, string(plan.Hero)}]; len(c) > 0 {
-		return c[0], true
+	for _, at := range d.chosen[wish{r, string(plan.Hero)}] {
+		if d.frames[at].Look.Slate == nil {
+			return at, true
+		}
 	}
 	if fits := d.fits(r, plan.Hero, nil); len(fits) > 0 && d.barred[fits[0].frame] == "" {
 		return fits[0].frame, false

@@ -125,7 +125,7 @@ func (d *sheet) fits(r int, kind plan.NeedKind, chosen []int) []fit {
 func (d *sheet) fit(r plan.Recipe, kind plan.NeedKind, at int, chosen bool) fit {
 	f := fit{frame: at}
 	frame := d.frames[at]
-	if d.barred[at] != "" && !chosen {
+	if d.barred[at] != "" && (!chosen || d.frames[at].Look.Slate != nil) {
 		f.role = d.barred[at]
 	}
 	if frame.Rating != nil && *frame.Rating < 0 && !chosen {

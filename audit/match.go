@@ -9,17 +9,19 @@ import (
 	"strings"
 	"time"
 
+	"coverplate/audit/odds"
 	"coverplate/ingest/catalogue"
 )
 
-// How odds are made. Each source of evidence gives a recipe a weight in nats;
-// a recipe's weights add up to w, and its odds are e^w over the sum of e^w of
-// all recipes that have evidence, and 1 for "none of them". So 1.4 nats alone
-// give 0.80. A person's word is final. Where two sources name different
-// recipes, one of them is wrong and nothing says which: no odds go over 1/2.
+// How odds are made. Each source of evidence gives a recipe a weight in nats. A
+// frame that stands alone has for a recipe whose weights add up to w the odds
+// e^w over the sum of e^w of all recipes that have evidence, and 1 for "none of
+// them"; so 1.4 nats alone give 0.80. Frames of one body are weighed together: a
+// dish stays on set but for a change, which pauses and pictures tell. A person's
+// word is final. Where two sources name different recipes for one frame, one of
+// them is wrong and nothing says which: no odds go over 1/2.
 const (
 	personWeight = 20.0
-	mostTime     = 4.0 // that one neighbour in time can lend, nats
 	strong       = 2.0 // from this weight on, sources that differ contradict each other
 	near         = 1.0 // a source may mean any recipe this near its strongest
 	evenOdds     = 0.5
@@ -51,36 +53,100 @@ func Matches(s Shoot) []Match {
 	return all
 }
 
-// place matches all frames of the shoot.
+// place matches all frames of the shoot: each body's frames in the order taken
+// are one chain, labelled first alone and then with what other bodies and
+// likeness to frames that are known add.
 func (d *sheet) place() {
-	x := newIndex(d.Book, d.recipes)
-	floor := d.Rules.OddsFloor
 	d.placed = make([]placing, len(d.frames))
-	claims := make([][]claim, len(d.frames))
-	anchor := make([]int, len(d.frames)) // recipe that a frame lends, -1 none
-	for i, f := range d.frames {
-		p := &d.placed[i]
-		p.Frame = f.ID
-		anchor[i] = -1
-		if d.byHand(p) {
-			if r, ok := d.recipeAt[p.Recipe]; ok {
-				anchor[i] = r
+	d.gaps, d.changes = map[string]time.Duration{}, make([]float64, len(d.frames))
+	if len(d.recipes) == 0 {
+		for i, f := range d.frames {
+			p := &d.placed[i]
+			if p.Frame = f.ID; !d.byHand(p) {
+				p.says = "the plan has no recipe"
 			}
-			continue
 		}
-		claims[i], p.contra = x.claims(f)
-		if r, odds := best(claims[i], p.contra); r >= 0 && odds >= floor {
-			anchor[i] = claims[i][r].recipe
-		}
+		return
 	}
-	for _, run := range d.bodies() {
-		d.lend(run, claims, anchor)
+	m := d.match()
+	speaks := make([][][]float64, len(m.strands))
+	jumps := make([][]*odds.Jump, len(m.strands))
+	for n, s := range m.strands {
+		speaks[n] = m.speak(s)
+	}
+	for range 2 { // again with what the first labelling says of other stretches
+		for n, s := range m.strands {
+			jumps[n] = jumps[n][:0]
+			for k := range s.starts[:len(s.starts)-1] {
+				jumps[n] = append(jumps[n], m.jump(s, k))
+			}
+			s.alone = m.label(s, speaks[n], jumps[n])
+		}
+		m.sight()
+	}
+	m.agreement()
+	known := m.known()
+	for n, s := range m.strands {
+		s.labels = s.alone
+		v := votes{s, speaks[n], m.none + 1}
+		others, like := m.fromOthers(s, &v), m.fromLikeness(s, &v, known)
+		if others || like {
+			s.labels = m.label(s, speaks[n], jumps[n])
+		}
 	}
 	for i := range d.frames {
 		if !d.placed[i].ByHand {
-			d.settle(&d.placed[i], claims[i])
+			m.settle(i)
 		}
 	}
+	for _, s := range m.strands {
+		if !s.taken(d, 0).IsZero() {
+			d.gaps[s.body] = s.gap
+		}
+		for k, i := range s.frames {
+			if d.changes[i] = s.pause[k]; s.bare != nil {
+				d.changes[i] = s.bare[k]
+			}
+		}
+	}
+}
+
+// match reads what is said of each frame.
+func (d *sheet) match() *matcher {
+	x := newIndex(d.Book, d.recipes)
+	n := len(d.frames)
+	m := &matcher{d: d, none: len(d.recipes), claims: make([][]claim, n), meant: make([][]int, n), slates: make([]int, n), said: make([]int, n),
+		figures: make([]figures, n), at: make([]place, n), lift: math.Log(float64(len(d.recipes))), together: oneDish}
+	for i, f := range d.frames {
+		p := &d.placed[i]
+		p.Frame, m.slates[i], m.said[i] = f.ID, -1, -1
+		m.figures[i] = figuresOf(&f.Look)
+		if slate := f.Look.Slate; slate != nil && slate.Recipe != "" {
+			if r, ok := d.find(slate.Recipe); ok {
+				m.slates[i] = r
+			} else {
+				d.note("slate", slate.Recipe, f.Path(), fmt.Sprintf("its slate names %s, which the plan does not have: was it renumbered?", slate.Recipe))
+			}
+		}
+		if d.byHand(p) {
+			if r, ok := d.recipeAt[p.Recipe]; ok && p.Recipe != "" {
+				m.said[i] = r
+			}
+			continue
+		}
+		m.claims[i], m.meant[i], p.contra = x.claims(f)
+	}
+	for _, w := range d.onSet {
+		if _, ok := d.find(w.Recipe); ok || w.Recipe == "" {
+			m.on = append(m.on, w)
+		} else {
+			d.note("decision", w.Recipe, "", fmt.Sprintf("the log has %s on set at %s, but the plan has no %s: was it renumbered?", w.Recipe, w.From.Format("2006-01-02 15:04"), w.Recipe))
+		}
+	}
+	slices.SortStableFunc(m.on, func(a, b catalogue.Decision) int { return a.From.Compare(b.From) })
+	m.weave()
+	m.anchor()
+	return m
 }
 
 // byHand places a frame by a person's word, where there is one.
@@ -108,10 +174,10 @@ func (d *sheet) byHand(p *placing) bool {
 	return true
 }
 
-// claims reads a frame's texts, and reports whether they contradict: whether
+// claims reads a frame's texts: what speaks for each recipe, which recipes the
+// strong ones may mean (nil: there is none), and whether they contradict: whether
 // what one source may mean and what another may mean have no recipe in common.
-func (x *index) claims(f catalogue.Frame) (all []claim, contra bool) {
-	var meant []int
+func (x *index) claims(f catalogue.Frame) (all []claim, meant []int, contra bool) {
 	for from, hits := range x.texts(f) {
 		top := 0.0
 		for _, h := range hits {
@@ -138,7 +204,7 @@ func (x *index) claims(f catalogue.Frame) (all []claim, contra bool) {
 		}
 		meant = append([]int{}, may...)
 	}
-	return all, contra
+	return all, meant, contra
 }
 
 // best returns the place of the strongest claim, the first of equals, and its
@@ -165,7 +231,8 @@ func best(all []claim, contra bool) (at int, odds float64) {
 	return at, odds
 }
 
-// bodies returns the frames that have a time, by body, in capture order.
+// bodies returns the frames that have a time, by body, in the order they were
+// taken.
 func (d *sheet) bodies() [][]int {
 	by := map[string]int{}
 	var all [][]int
@@ -182,123 +249,59 @@ func (d *sheet) bodies() [][]int {
 		}
 		all[n] = append(all[n], i)
 	}
+	for _, run := range all {
+		d.inBurst(run)
+	}
 	return all
 }
 
-// change is the chance that the dish was changed in a pause: half at SetGap,
-// and by the square, since to change a set takes time. A stated choice.
-func (r Rules) change(pause time.Duration) float64 {
-	if r.SetGap <= 0 {
-		return 1
+// inBurst puts frames of one instant in the order of their numbers. Where these
+// roll over, the low ones come after the high ones (DCF: file numbers 0001 to
+// 9999, then 0001 in the next folder).
+func (d *sheet) inBurst(run []int) {
+	for from := 0; from < len(run); {
+		to := from + 1
+		for to < len(run) && d.frames[run[to]].Taken.Equal(d.frames[run[from]].Taken) {
+			to++
+		}
+		if to-from > 1 {
+			low, high := false, false
+			for _, i := range run[from:to] {
+				n := fileNumber(d.pathName(i))
+				low, high = low || n > 0 && n < numberLow, high || n > numberHigh
+			}
+			slices.SortStableFunc(run[from:to], func(i, j int) int {
+				a, b := fileNumber(d.pathName(i)), fileNumber(d.pathName(j))
+				if low && high {
+					if a < numberLow {
+						a += numberHigh + numberLow
+					}
+					if b < numberLow {
+						b += numberHigh + numberLow
+					}
+				}
+				return cmp.Compare(a, b)
+			})
+		}
+		from = to
 	}
-	g := float64(pause) / float64(r.SetGap)
-	return min(1, g*g/2)
 }
 
-// neighbour is the nearest frame on one side whose recipe is known.
-type neighbour struct {
-	frame, recipe int
-	same          float64       // chance that no pause between changed the dish
-	longest       time.Duration // of those pauses
-}
+// A burst that has numbers on both sides of these has rolled over.
+const numberLow, numberHigh = 1000, 9000
 
-// lend gives the frames of one body that nothing names the recipes of their
-// neighbours in time.
-func (d *sheet) lend(run []int, claims [][]claim, anchor []int) {
-	before := d.neighbours(run, anchor, 1)
-	after := d.neighbours(run, anchor, -1)
-	for k, i := range run {
-		p := &d.placed[i]
-		if anchor[i] >= 0 || p.ByHand || p.contra {
+// fileNumber is the number that a camera's file name ends with; 0 none.
+func fileNumber(name string) int {
+	stem := strings.TrimSuffix(name, path.Ext(name))
+	n := 0
+	for k := max(0, len(stem)-4); k < len(stem); k++ {
+		if stem[k] < '0' || stem[k] > '9' {
+			n = 0
 			continue
 		}
-		for _, side := range []struct {
-			neighbour
-			word string
-		}{{before[k], "after"}, {after[k], "before"}} {
-			if side.recipe < 0 {
-				continue
-			}
-			weight := min(mostTime, math.Log(side.same/(1-side.same))) // ±Inf at 1 and 0
-			if !(weight > 0) {
-				p.guesses = append(p.guesses, d.recipes[side.recipe].ID)
-				continue
-			}
-			apart := d.frames[i].Taken.Sub(d.frames[side.frame].Taken).Abs()
-			e := Evidence{"time", weight, fmt.Sprintf("%s %s %s, which shows %s; longest pause %s", span(apart), side.word,
-				path.Base(d.frames[side.frame].Path()), d.recipes[side.recipe].ID, span(side.longest))}
-			at, ok := slices.BinarySearchFunc(claims[i], side.recipe, func(c claim, r int) int { return c.recipe - r })
-			if !ok {
-				claims[i] = slices.Insert(claims[i], at, claim{recipe: side.recipe})
-			}
-			claims[i][at].weight += weight
-			claims[i][at].why = append(claims[i][at].why, e)
-		}
+		n = 10*n + int(stem[k]-'0')
 	}
-}
-
-// neighbours goes through a run forwards (step 1) or backwards (−1).
-func (d *sheet) neighbours(run []int, anchor []int, step int) []neighbour {
-	all := make([]neighbour, len(run))
-	last := neighbour{recipe: -1}
-	k := 0
-	if step < 0 {
-		k = len(run) - 1
-	}
-	for range run {
-		if prev := k - step; prev >= 0 && prev < len(run) && last.recipe >= 0 {
-			pause := d.frames[run[k]].Taken.Sub(d.frames[run[prev]].Taken).Abs()
-			last.same *= 1 - d.Rules.change(pause)
-			last.longest = max(last.longest, pause)
-		}
-		all[k] = last
-		if r := anchor[run[k]]; r >= 0 {
-			last = neighbour{frame: run[k], recipe: r, same: 1}
-		}
-		k += step
-	}
-	return all
-}
-
-// settle turns a frame's claims into its match.
-func (d *sheet) settle(p *placing, claims []claim) {
-	around := p.guesses
-	p.guesses = nil
-	at, odds := best(claims, p.contra)
-	if at < 0 {
-		p.says = "nothing names a recipe, and no frame near it in time has one"
-		p.guesses = firstTwo(around)
-		return
-	}
-	order := slices.Clone(claims)
-	slices.SortStableFunc(order, func(a, b claim) int { return cmp.Compare(b.weight, a.weight) })
-	p.Odds = odds
-	p.Why = append(p.Why, order[0].why...)
-	for _, c := range order[1:] {
-		p.guesses = append(p.guesses, d.recipes[c.recipe].ID)
-		if c.weight >= leastWeight {
-			for _, e := range c.why {
-				p.Why = append(p.Why, Evidence{e.Kind, -e.Weight, "against it: " + e.Says})
-			}
-		}
-	}
-	top := d.recipes[order[0].recipe].ID
-	if odds >= d.Rules.OddsFloor {
-		p.Recipe = top
-		p.guesses = nil
-		return
-	}
-	p.guesses = firstTwo(append(append([]string{top}, p.guesses...), around...))
-	switch {
-	case p.contra:
-		var says []string
-		for _, e := range p.Why {
-			says = append(says, strings.TrimPrefix(e.Says, "against it: "))
-		}
-		p.says = "its texts contradict each other: " + strings.Join(says, "; ")
-	default:
-		p.says = fmt.Sprintf("%s has odds of %.2f, %.2f is the floor: %s", top, odds, d.Rules.OddsFloor, order[0].why[0].Says)
-	}
+	return n
 }
 
 func firstTwo(ids []string) []string {

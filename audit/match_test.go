@@ -142,9 +142,14 @@ func TestAPersonsWordIsFinal(t *testing.T) {
 	}
 }
 
+// What frames before and after lend, pictures unknown.
 func TestTimeLendsARecipe(t *testing.T) {
-	none := func(f catalogue.Frame) catalogue.Frame { f.Subjects = nil; return f }
-	at := func(minutes float64, subject ...string) catalogue.Frame { return shotAt("x.JPG", minutes, subject...) }
+	at := func(minutes float64, subject ...string) catalogue.Frame {
+		f := shotAt("x.JPG", minutes, subject...)
+		f.Look.Palette = nil
+		return f
+	}
+	of := func(serial string, f catalogue.Frame) catalogue.Frame { f.Camera.Serial = serial; return f }
 	for _, c := range []struct {
 		name   string
 		others []catalogue.Frame
@@ -161,14 +166,15 @@ func TestTimeLendsARecipe(t *testing.T) {
 		{"two recipes, the pause tells", []catalogue.Frame{at(-1, "R01"), at(9, "R02")}, "R01"},
 		{"through frames that have none", []catalogue.Frame{at(-12, "R01"), at(-9), at(-6), at(-3)}, "R01"},
 		{"a person's none does not spread", []catalogue.Frame{at(-4, "R01"), at(-2)}, "R01"},
-		{"another body lends nothing", func() []catalogue.Frame {
-			f := at(-1, "R01")
-			f.Camera.Serial = "SK-2"
-			return []catalogue.Frame{f}
-		}(), ""},
+		{"another body at the same time is no proof", []catalogue.Frame{of("SK-2", at(-1, "R01"))}, ""},
+		{"another body an hour before lends nothing", []catalogue.Frame{of("SK-2", at(-60, "R01"))}, ""},
+		{"another body that shot the same dish before", []catalogue.Frame{at(-63, "R02"), of("SK-2", at(-62, "R02")), at(-61, "R02"),
+			of("SK-2", at(-32, "R03")), at(-31, "R03"), of("SK-2", at(-92, "R04")), at(-91, "R04"), of("SK-2", at(-122, "R07")), at(-121, "R07"), of("SK-2", at(-1, "R01")), of("SK-2", at(1, "R01"))}, "R01"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			frames := []catalogue.Frame{none(shotAt("me.JPG", 0))}
+			me := at(0)
+			me.ID, me.Files[0].Path = "id-me.JPG", "originals/me.JPG"
+			frames := []catalogue.Frame{me}
 			for i, f := range c.others {
 				f.ID = catalogue.FrameID("id-" + string(rune('a'+i)))
 				frames = append(frames, f)
@@ -184,16 +190,30 @@ func TestTimeLendsARecipe(t *testing.T) {
 	}
 }
 
-// The weight that time lends, worked out by hand: a pause of 5 of 10 minutes
-// changes the dish with ½·(5/10)² = 1/8, so the odds are ln(7/8 : 1/8) = ln 7,
-// and the match is 7/8.
+// The longer the pause, the less it lends; and it is said.
 func TestTimeWeakensWithThePause(t *testing.T) {
-	m := matchOf(t, shootOf(dishes, []catalogue.Frame{shotAt("a.JPG", 0, "R01"), shotAt("me.JPG", 5)}), "me.JPG")
-	if len(m.Why) != 1 || math.Abs(m.Why[0].Weight-math.Log(7)) > 1e-12 || math.Abs(m.Odds-7.0/8) > 1e-12 {
-		t.Errorf("%+v, want odds 7/8 from ln 7", m)
+	last := 1.0
+	for _, minutes := range []float64{1, 2, 5, 10, 20, 60, 600} {
+		a, me := shotAt("a.JPG", 0, "R01"), shotAt("me.JPG", minutes)
+		a.Look.Palette = nil
+		d := lay(shootOf(dishes, []catalogue.Frame{a, me}))
+		p := d.placed[1]
+		odds := 0.0 // of R01; where another dish is likelier it is below 1/2
+		if p.Recipe == "R01" || len(p.guesses) > 0 && p.guesses[0] == "R01" {
+			odds = p.Odds
+		}
+		if !(odds < last) && odds > 0 || minutes < 20 && odds == 0 || odds > last {
+			t.Errorf("%v min: %+v, and a shorter pause lends %v", minutes, p, last)
+		}
+		last = odds
+		if minutes == 5 {
+			if want := "5 min after a.JPG, which shows R01; longest pause 5 min"; len(p.Why) != 1 || p.Why[0].Says != want || p.Why[0].Kind != "time" {
+				t.Errorf("says %+v, want %q", p.Why, want)
+			}
+		}
 	}
-	if want := "5 min after a.JPG, which shows R01; longest pause 5 min"; len(m.Why) == 1 && m.Why[0].Says != want {
-		t.Errorf("says %q, want %q", m.Why[0].Says, want)
+	if last != 0 {
+		t.Errorf("ten hours after it still lends most: %v", last)
 	}
 }
 

@@ -227,7 +227,8 @@ func TestFocusFloorLeavesHalfOfTheQuality(t *testing.T) {
 	}
 }
 
-func TestSetsAreOfOneRecipeOneBodyAndNoLongPause(t *testing.T) {
+// Sets of two bodies at one time are one by number.
+func TestSetsAreOfOneRecipeAndNoLongPause(t *testing.T) {
 	at := func(name string, minutes float64, recipe, serial string) catalogue.Frame {
 		f := shotAt(name, minutes, recipe)
 		f.Camera.Serial = serial
@@ -239,16 +240,22 @@ func TestSetsAreOfOneRecipeOneBodyAndNoLongPause(t *testing.T) {
 	chart.Subjects = append(chart.Subjects, "chart")
 	frames := []catalogue.Frame{
 		at("a.JPG", 0, "R01", "1"), at("b.JPG", 1, "R01", "2"), at("c.JPG", 2, "R01", "1"),
-		at("d.JPG", 11.9, "R01", "1"), // within ten minutes
-		at("e.JPG", 22, "R01", "1"),   // a pause
+		at("d.JPG", 10, "R01", "1"), // within ten minutes
+		at("e.JPG", 21, "R01", "1"), // a pause
 		at("f.JPG", 23, "R02", "1"), at("g.JPG", 24, "R01", "1"), undated, chart,
+		at("j.JPG", 60, "R01", "1"), at("k.JPG", 62, "R01", "1"), at("l.JPG", 67, "R01", "1"), // another arrangement after five minutes
+		at("m.JPG", 90, "R02", "2"), at("n.JPG", 61, "R02", "2"),
+	}
+	frames[5].Look.Palette = flat(20, 40, 30)
+	for _, n := range []int{11, 12, 13} {
+		frames[n].Look.Palette, frames[n].Look.Surface = flat(20, 40, 30), &colour.Swatch{Lab: colour.Lab{L: 20, A: 10}, Share: 1}
 	}
 	s := shootOf([]plan.Recipe{recipe("R01", "Dark rye", 11, plan.Hero), recipe("R02", "Smoked trout", 13, plan.Hero)}, frames)
 	got := map[string]int{}
 	for _, r := range Roles(s) {
 		got[strings.TrimPrefix(string(r.Frame), "id-")[:1]] = r.Set
 	}
-	want := map[string]int{"a": 1, "c": 1, "d": 1, "b": 2, "e": 3, "f": 4, "g": 5, "h": 6, "i": 0}
+	want := map[string]int{"a": 1, "b": 1, "c": 1, "d": 1, "e": 2, "f": 3, "g": 4, "i": 0, "j": 5, "k": 5, "n": 6, "l": 7, "m": 8, "h": 9}
 	if fmt.Sprint(got) != fmt.Sprint(want) {
 		t.Errorf("sets %v, want %v", got, want)
 	}

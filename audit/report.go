@@ -33,7 +33,7 @@ type Rules struct {
 	TooAlike  float64       // palette distance, ΔE2000, under which neighbouring spreads are too alike
 	Jarring   float64       // palette distance over which the turn is noted
 	OddsFloor float64       // 0 … 1; a match below it is unplaced
-	SetGap    time.Duration // a pause of one body in which the dish is as likely changed as not
+	SetGap    time.Duration // a pause of one body in which the dish is as likely changed as not, until its own pauses tell; 0: any pause may be a change, and none parts sets
 
 	// SameSurface is the difference of two borders, ΔE2000, under which they
 	// are noted as one surface.
@@ -103,7 +103,7 @@ type RoleScore struct {
 // FrameRoles is what a frame is likely for.
 type FrameRoles struct {
 	Frame catalogue.FrameID
-	Set   int         // number of its set from 1 in capture order: one recipe, one body, no long pause; 0 none
+	Set   int         // number of its set from 1 in capture order: one recipe, no long pause, bodies that shot it at one time together; 0 none
 	Roles []RoleScore // those that something speaks for, the likeliest first
 }
 

@@ -167,6 +167,12 @@ func (d *sheet) bar() {
 				d.barred[i] = fmt.Sprintf("it is %s: %s", idle, says)
 			}
 		}
+		if slate := f.Look.Slate; slate != nil {
+			// Whoever chose it: the card stands in the picture.
+			says := fmt.Sprintf("a code stands in it, %q", slate.Text)
+			said[RoleSlate] = append(said[RoleSlate], Evidence{"slate", slateWeight, says})
+			d.barred[i] = "it is a slate: " + says
+		}
 		for _, role := range allRoles {
 			if len(said[role]) > 0 {
 				d.roles[i].Roles = append(d.roles[i].Roles, RoleScore{Role: role, Sure: true, Why: said[role]})
@@ -216,7 +222,9 @@ func (d *sheet) cast() {
 		}
 		slices.SortStableFunc(all, func(a, b RoleScore) int { return cmp.Compare(b.Score, a.Score) })
 		d.roles[i].Roles = all
-		d.roles[i].Set = d.setAt[i] + 1
+		if n := d.setAt[i]; n >= 0 {
+			d.roles[i].Set = d.setNumber[n]
+		}
 	}
 }
 

@@ -3,13 +3,15 @@ package audit
 import (
 	"math"
 	"slices"
+	"time"
 
 	"coverplate/colour"
 	"coverplate/ingest/catalogue"
 )
 
 // A set is a run of frames of one recipe and one body without a long pause:
-// one dish in one arrangement, as far as can be told. What a body measures is
+// one dish in one arrangement, as far as can be told. Sets of two bodies at one
+// time have one number, but are measured apart: what a body measures is
 // held against its own frames alone: another lens, sensor or preview makes
 // another figure of the same sharpness.
 type set struct {
@@ -26,8 +28,10 @@ const (
 	steadyPalette  = 4.0  // palette distance within which a picture has not changed
 )
 
-// gather finds the sets. Frames that are sure to be charts, slates or tests,
-// or show no recipe, are in none.
+// gather finds the sets: of one recipe, parted where the body paused longer than
+// its own rhythm has it within a dish, or where pause and change of picture
+// together make it likelier than not that another arrangement began. Frames that
+// are sure to be charts, slates or tests, or show no recipe, are in none.
 func (d *sheet) gather() {
 	d.setAt = make([]int, len(d.frames))
 	for i := range d.setAt {
@@ -36,14 +40,17 @@ func (d *sheet) gather() {
 	for _, run := range append(d.bodies(), d.timeless()...) {
 		last := map[string]int{} // recipe to its frame before in this run
 		open := ""               // the recipe on the table
+		change := leastChange    // the most since the frame before
+		gap := d.gapOf(d.frames[run[0]].Body())
 		for _, i := range run {
+			change = max(change, d.changes[i])
 			recipe := d.placed[i].Recipe
 			if recipe == "" || d.barred[i] != "" {
 				continue
 			}
 			prev, seen := last[recipe]
 			pause := d.frames[i].Taken.Sub(d.frames[prev].Taken)
-			if !seen || open != recipe || pause >= d.Rules.SetGap && d.Rules.SetGap > 0 {
+			if !seen || open != recipe || gap > 0 && (pause >= gap || change > 0) {
 				d.sets = append(d.sets, set{})
 				d.setAt[i] = len(d.sets) - 1
 			} else {
@@ -51,10 +58,19 @@ func (d *sheet) gather() {
 			}
 			s := &d.sets[d.setAt[i]]
 			s.frames = append(s.frames, i)
-			last[recipe], open = i, recipe
+			last[recipe], open, change = i, recipe, leastChange
 		}
 	}
 	d.numberSets()
+	d.joinSets()
+}
+
+// gapOf is the pause of a body in which the dish is as likely changed as not.
+func (d *sheet) gapOf(body string) time.Duration {
+	if gap, ok := d.gaps[body]; ok {
+		return gap
+	}
+	return d.Rules.SetGap
 }
 
 // numberSets puts the sets in the order of their first frames.
@@ -65,6 +81,54 @@ func (d *sheet) numberSets() {
 			d.setAt[i] = n
 		}
 	}
+}
+
+// joinSets gives one number to sets of two bodies that shot one dish at one
+// time: each joins the earlier set of another body that it overlaps longest. A
+// pause within which the dish is not likely changed is no gap between them.
+// Sets of one body never join: a pause or a picture parted them.
+func (d *sheet) joinSets() {
+	d.setNumber = make([]int, len(d.sets))
+	bodies := make([][]string, len(d.sets)+1) // by number
+	next := 0
+	for n := range d.sets {
+		s := &d.sets[n]
+		first, end := d.frames[s.frames[0]], d.frames[s.frames[len(s.frames)-1]]
+		body, best, longest := first.Body(), -1, time.Duration(0)
+		for m := n - 1; m >= 0 && !first.Taken.IsZero(); m-- {
+			t := &d.sets[m]
+			start, last := d.frames[t.frames[0]], d.frames[t.frames[len(t.frames)-1]]
+			if d.placed[s.frames[0]].Recipe != d.placed[t.frames[0]].Recipe || start.Taken.IsZero() || slices.Contains(bodies[d.setNumber[m]], body) {
+				continue
+			}
+			slack := min(d.gapOf(body), d.gapOf(start.Body())) / 2
+			both := earlier(end.Taken, last.Taken).Sub(later(first.Taken, start.Taken)) + slack
+			if both > longest {
+				best, longest = m, both
+			}
+		}
+		if best >= 0 {
+			d.setNumber[n] = d.setNumber[best]
+		} else {
+			next++
+			d.setNumber[n] = next
+		}
+		bodies[d.setNumber[n]] = append(bodies[d.setNumber[n]], body)
+	}
+}
+
+func earlier(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return a
+	}
+	return b
+}
+
+func later(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return b
+	}
+	return a
 }
 
 // timeless returns the frames without a time, by body: nothing tells one set

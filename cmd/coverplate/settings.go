@@ -151,7 +151,7 @@ func settingKeys() []setting {
 		{"judgement.odds_floor", "Odds (0 to 1) below which a frame is not given to a recipe but listed as\nunplaced.", "a number from 0 to 1, like " + number(audit.DefaultRules().OddsFloor), false,
 			func(s settings) string { return number(s.Rules.OddsFloor) },
 			within(0, 1, func(s *settings) *float64 { return &s.Rules.OddsFloor })},
-		{"judgement.set_gap", "Pause of one body in which the dish is as likely changed as not.", `minutes or hours, like "20m" or "1h30m"`, false,
+		{"judgement.set_gap", "Pause of one body in which the dish is as likely changed as not, until the\nbody's own pauses tell: a body with many is parted by these, up to three\ntimes shorter or longer.", `minutes or hours, like "20m" or "1h30m"`, false,
 			func(s settings) string { return quoted(clock.Span(s.Rules.SetGap)) },
 			func(s *settings, v any) (err error) {
 				var t string

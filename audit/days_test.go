@@ -1,0 +1,102 @@
+package audit
+
+import (
+	"os"
+	"slices"
+	"strconv"
+	"testing"
+
+	"coverplate/audit/plan"
+	"coverplate/colour"
+	"coverplate/ingest/catalogue"
+)
+
+// takenAway takes a source out of a simulated shoot.
+var takenAway = []struct {
+	name string
+	take func(s *simulated)
+}{
+	{"all", func(*simulated) {}},
+	{"slates", func(s *simulated) {
+		s.Frames = slices.DeleteFunc(s.Frames, func(f catalogue.Frame) bool { return f.Look.Slate != nil })
+	}},
+	{"names", func(s *simulated) {
+		for i := range s.Frames {
+			s.Frames[i].Files[0].Source = ""
+		}
+	}},
+	{"log", func(s *simulated) { s.Decisions = nil }},
+	{"plan", func(s *simulated) {
+		for i := range s.Recipes {
+			s.Recipes[i].Day, s.Recipes[i].Row = plan.Day{}, (i*29)%len(s.Recipes)
+		}
+	}},
+	{"pictures", func(s *simulated) {
+		for i := range s.Frames {
+			s.Frames[i].Look.Palette = nil
+		}
+	}},
+	{"second body", func(s *simulated) {
+		s.Frames = slices.DeleteFunc(s.Frames, func(f catalogue.Frame) bool { return f.Camera.Serial != "A" })
+	}},
+}
+
+func TestSimulatedDays(t *testing.T) {
+	shoots := 1
+	if n, err := strconv.Atoi(os.Getenv("COVERPLATE_TEST_SHOOTS")); err == nil {
+		shoots = n // 25 shoots of 8 days are 200 days
+	}
+	for _, how := range disciplines {
+		for _, w := range takenAway {
+			if shoots == 1 && w.name != "all" {
+				continue
+			}
+			var c tally
+			for seed := range shoots {
+				s := simulate(uint64(seed)+1, how)
+				w.take(s)
+				c.add(s)
+			}
+			t.Logf("%-20s without %-12s %6d frames: right of placed %6.2f %%, unplaced %5.2f %%, from 0.9 %6d wrong %5.2f %%, 0.8…0.9: %d of %d", how.name, w.name, c.frames,
+				ofHundred(c.right, c.right+c.wrong), ofHundred(c.unplaced, c.frames), c.sure, ofHundred(c.sureWrong, c.sure), c.byOdds[8][0], c.byOdds[8][1])
+		}
+	}
+}
+
+// The simulated pictures are as far apart as photographs were measured to be:
+// in the middle 4.5 of near twins, 12.4 of one dish and 17.6 of two dishes of
+// one cook (DEVELOPERS.md).
+func TestSimulatedLooks(t *testing.T) {
+	s := simulate(1, disciplines[1])
+	var twins, dishes, cook []float64
+	last := map[string]int{}
+	for i, f := range s.Frames {
+		if f.Look.Slate != nil || s.truth[f.ID] == "" || f.Camera.Serial != "A" {
+			continue
+		}
+		if n, ok := last["any"]; ok {
+			g := s.Frames[n]
+			x := colour.PaletteDistance(f.Look.Palette, g.Look.Palette)
+			gap := f.Taken.Sub(g.Taken).Minutes()
+			switch same := s.truth[f.ID] == s.truth[g.ID]; {
+			case !same:
+				cook = append(cook, x)
+			case gap < 0.5:
+				twins = append(twins, x)
+			case gap > 2.5:
+				dishes = append(dishes, x)
+			}
+		}
+		last["any"] = i
+	}
+	for _, c := range []struct {
+		name string
+		x    []float64
+		want float64
+	}{{"near twins", twins, 4.5}, {"one dish", dishes, 12.4}, {"two dishes", cook, 17.6}} {
+		slices.Sort(c.x)
+		if got := c.x[len(c.x)/2]; !(got > c.want*0.8 && got < c.want*1.25) {
+			t.Errorf("%s: median %.1f of %d, photographs have %.1f", c.name, got, len(c.x), c.want)
+		}
+	}
+}

@@ -1,0 +1,309 @@
+// Package odds labels a run of frames jointly: a hidden Markov chain whose
+// states are the dishes of a plan, and one more for "none of them". It knows
+// nothing of pictures or plans: what speaks for a state comes as log-odds, and
+// how likely the state changed before a frame as a chance.
+//
+// A chain either stays or jumps. Where a jump goes depends on the state it
+// leaves by one state alone, the next in order; so a step costs as many
+// operations as there are states, not their square.
+package odds
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// ErrChain: a chain that can't be labelled: a chance outside of 0 … 1, a
+// weight below 0 or none above, lengths that differ, or nothing possible.
+var ErrChain = errors.New("no chain")
+
+// most is how far, in nats, one step may speak against a state relative to the
+// state it speaks for most. It keeps products of many steps away from the least
+// float64; a chance of e^−60 is none.
+const most = 60.0
+
+// Step is one frame.
+type Step struct {
+	Stay   float64   // 0 … 1, chance that its state is that of the step before, jumps to the same state apart; the first step's counts for nothing
+	Jump   *Jump     // to where it goes otherwise; of the first step, where the chain begins
+	Speaks []float64 // by state: log-likelihood of what was seen, nats, up to a constant; nil says nothing
+}
+
+// Jump is to where a chain goes when it does not stay. From state i it goes to
+// j with a chance of w_j / Z_i, or w_j (1 + bonus) / Z_i where j is the next
+// of i; Z_i makes the sum 1.
+type Jump struct {
+	weight []float64 // sums to 1
+	next   []int     // by state; −1 none
+	before []int     // inverse of next; the state itself where it is the next of none
+	bonus  float64
+	per    []float64 // 1/Z, by state left
+	back   []float64 // by state: bonus · w / Z of the state before it; 0 none
+	own    []float64 // by state: chance of a jump to itself
+}
+
+// NewJump makes a Jump of weights (any positive scale), of the next state of
+// each (−1 none; nil none at all; no state may be the next of two) and of the
+// bonus ≥ 0 of the next. The slices are not kept. Errors: ErrChain.
+func NewJump(weight []float64, next []int, bonus float64) (*Jump, error) {
+	n := len(weight)
+	j := &Jump{weight: make([]float64, n), next: make([]int, n), before: make([]int, n), bonus: bonus,
+		per: make([]float64, n), back: make([]float64, n), own: make([]float64, n)}
+	sum := 0.0
+	for i, w := range weight {
+		if !(w >= 0) || math.IsInf(w, 0) {
+			return nil, fmt.Errorf("%w: weight %d is %v", ErrChain, i, w)
+		}
+		sum += w
+		j.next[i], j.before[i] = -1, -1
+	}
+	if !(sum > 0) || math.IsInf(sum, 0) || !(bonus >= 0) || math.IsInf(bonus, 0) || next != nil && len(next) != n {
+		return nil, fmt.Errorf("%w: %d weights that sum to %v, %d next, bonus %v", ErrChain, n, sum, len(next), bonus)
+	}
+	for i, w := range weight {
+		j.weight[i] = w / sum
+	}
+	for i, to := range next {
+		switch {
+		case to < 0:
+			continue
+		case to >= n || j.before[to] >= 0:
+			return nil, fmt.Errorf("%w: %d can't be the next of %d", ErrChain, to, i)
+		}
+		j.next[i], j.before[to] = to, i
+	}
+	for i := range j.per {
+		j.per[i] = 1
+		if to := j.next[i]; to >= 0 {
+			j.per[i] = 1 / (1 + bonus*j.weight[to])
+			j.back[to] = bonus * j.weight[to] * j.per[i]
+		} else {
+			j.next[i] = -1
+		}
+		j.own[i] = j.weight[i] * j.per[i]
+	}
+	for i := range j.own {
+		if j.next[i] == i {
+			j.own[i] *= 1 + bonus
+		}
+		if j.before[i] < 0 {
+			j.before[i] = i // with no bonus, so that nothing asks
+		}
+	}
+	return j, nil
+}
+
+// Chance is that of a jump from one state to another, itself among them.
+func (j *Jump) Chance(from, to int) float64 {
+	w := j.weight[to]
+	if j.next[from] == to {
+		w *= 1 + j.bonus
+	}
+	return w * j.per[from]
+}
+
+// Labels is what is known of a chain's states.
+type Labels struct {
+	States int
+	Odds   []float64 // probability of each state at each step, all steps considered: step by step, States each
+	Path   []int     // the likeliest sequence of states as a whole
+	// LogLikelihood is of all that was seen, nats, each step's Speaks taken as
+	// it stands.
+	LogLikelihood float64
+}
+
+// At returns the probabilities of the states at a step; they sum to 1.
+func (l Labels) At(step int) []float64 { return l.Odds[step*l.States:][:l.States] }
+
+// Label labels a chain of states by forward and backward sums (Rabiner,
+// Proceedings of the IEEE 77 (1989) 257–286, equations 19–27, scaled as in
+// 91–97) and by Viterbi's algorithm (32–35). Of paths as likely as each other
+// it takes the one with the lower states, later steps first. Errors: ErrChain.
+func Label(states int, steps []Step) (Labels, error) {
+	l := Labels{States: states, Odds: make([]float64, len(steps)*states), Path: make([]int, len(steps))}
+	seen, err := likelihoods(states, steps, &l.LogLikelihood)
+	if err != nil || len(steps) == 0 {
+		return l, err
+	}
+	if err := l.forward(steps, seen); err != nil {
+		return Labels{}, err
+	}
+	l.backward(steps, seen)
+	l.viterbi(steps, seen)
+	return l, nil
+}
+
+// likelihoods turns what speaks into factors of 1 at most, nil where nothing
+// speaks, and adds what was taken out of them to sum.
+func likelihoods(states int, steps []Step, sum *float64) ([][]float64, error) {
+	all := make([][]float64, len(steps))
+	for k, s := range steps {
+		if !(s.Stay >= 0 && s.Stay <= 1) || s.Jump == nil || len(s.Jump.weight) != states || s.Speaks != nil && len(s.Speaks) != states || states < 1 {
+			return nil, fmt.Errorf("%w: step %d of %d states: stays with %v, speaks of %d states", ErrChain, k, states, s.Stay, len(s.Speaks))
+		}
+		if s.Speaks == nil {
+			continue
+		}
+		top := math.Inf(-1)
+		for _, x := range s.Speaks {
+			top = max(top, x) // NaN stays
+		}
+		if math.IsNaN(top) || math.IsInf(top, 0) {
+			return nil, fmt.Errorf("%w: step %d speaks %v", ErrChain, k, top)
+		}
+		*sum += top
+		e := make([]float64, states)
+		for j, x := range s.Speaks {
+			e[j] = 1
+			if x != top {
+				e[j] = math.Exp(max(x-top, -most))
+			}
+		}
+		all[k] = e
+	}
+	return all, nil
+}
+
+// scale makes a row sum to 1 and returns what it summed to.
+func scale(row []float64) float64 {
+	sum := 0.0
+	for _, x := range row {
+		sum += x
+	}
+	if !(sum > 0) {
+		return 0
+	}
+	by := 1 / sum
+	for i := range row {
+		row[i] *= by
+	}
+	return sum
+}
+
+// forward fills Odds with the probabilities of states given the steps so far.
+func (l *Labels) forward(steps []Step, seen [][]float64) error {
+	n := l.States
+	for k, s := range steps {
+		row, j := l.At(k), s.Jump
+		if k == 0 {
+			copy(row, j.weight)
+		} else {
+			last, per, weight, before, back := l.At(k-1), j.per[:n], j.weight[:n], j.before[:n], j.back[:n]
+			leaves := 1 - s.Stay
+			all := 0.0 // Σ of what leaves, each over its Z
+			for i, a := range last {
+				all += a * per[i]
+			}
+			all *= leaves
+			for to, a := range last {
+				row[to] = s.Stay*a + all*weight[to] + leaves*back[to]*last[before[to]]
+			}
+		}
+		if e := seen[k]; e != nil {
+			for i := range row {
+				row[i] *= e[i]
+			}
+		}
+		sum := scale(row)
+		if sum == 0 {
+			return fmt.Errorf("%w: nothing is possible at step %d", ErrChain, k)
+		}
+		l.LogLikelihood += math.Log(sum)
+	}
+	return nil
+}
+
+// backward turns the forward probabilities into those given all steps.
+func (l *Labels) backward(steps []Step, seen [][]float64) {
+	n := l.States
+	rest := make([]float64, n) // likelihood of all later steps by state, up to a factor
+	for i := range rest {
+		rest[i] = 1
+	}
+	came := make([]float64, n)
+	for k := len(steps) - 2; k >= 0; k-- {
+		s := steps[k+1]
+		j := s.Jump
+		leaves, all := 1-s.Stay, 0.0
+		if e := seen[k+1]; e != nil {
+			for i, b := range rest {
+				came[i] = b * e[i]
+			}
+		} else {
+			copy(came, rest)
+		}
+		for i, b := range came {
+			all += j.weight[i] * b
+		}
+		all *= leaves
+		for i, b := range came {
+			rest[i] = s.Stay*b + all*j.per[i]
+		}
+		if j.bonus > 0 {
+			for to, i := range j.before {
+				rest[i] += leaves * j.back[to] * came[to]
+			}
+		}
+		scale(rest)
+		row := l.At(k)
+		for i := range row {
+			row[i] *= rest[i]
+		}
+		scale(row)
+	}
+}
+
+// viterbi finds the likeliest path. The best state to come from is the state
+// itself, the one before it in order, or that from which any jump is likeliest:
+// those three are all that can be best.
+func (l *Labels) viterbi(steps []Step, seen [][]float64) {
+	n := l.States
+	from := make([]int32, len(steps)*n)
+	best, then := make([]float64, n), make([]float64, n)
+	for k, s := range steps {
+		j := s.Jump
+		if k == 0 {
+			copy(then, j.weight)
+		} else {
+			leaves := 1 - s.Stay
+			any, anyBest := 0, -1.0
+			for i, b := range best {
+				if b *= j.per[i]; b > anyBest {
+					any, anyBest = i, b
+				}
+			}
+			anyBest *= leaves
+			came := from[k*n:][:n]
+			for to, b := range best {
+				at, p := any, anyBest*j.weight[to]
+				if x := b * (s.Stay + leaves*j.own[to]); x > p || x == p && to < at {
+					at, p = to, x
+				}
+				if i := j.before[to]; i != to {
+					if x := best[i] * leaves * (j.weight[to]*j.per[i] + j.back[to]); x > p || x == p && i < at {
+						at, p = i, x
+					}
+				}
+				then[to], came[to] = p, int32(at)
+			}
+		}
+		if e := seen[k]; e != nil {
+			for i := range then {
+				then[i] *= e[i]
+			}
+		}
+		scale(then)
+		best, then = then, best
+	}
+	at := 0
+	for i, b := range best {
+		if b > best[at] {
+			at = i
+		}
+	}
+	for k := len(steps) - 1; k >= 0; k-- {
+		l.Path[k] = at
+		at = int(from[k*n+at])
+	}
+}
