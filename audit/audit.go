@@ -309,7 +309,7 @@ func Run(s Shoot) Report {
 		r.Spreads[i] = sp.Spread
 	}
 	for i := range d.recipes {
-		r.Recipes = append(r.Recipes, d.recipe(i, spreads))
+		r.Recipes = append(r.Recipes, d.recipe(i, spreads, r.Seen.Bodies))
 	}
 	r.Wants = d.wants()
 	r.Roles = d.roles
@@ -362,6 +362,7 @@ func (d *sheet) seen(unplaced int, explained map[catalogue.FrameID]bool) Seen {
 		last = any
 	}
 	s.LastFrame = wallClock(last)
+	s.Bodies = d.seenBodies()
 	return s
 }
 

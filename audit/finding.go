@@ -11,7 +11,7 @@ import (
 )
 
 // recipe reports on one recipe.
-func (d *sheet) recipe(i int, spreads []spread) Recipe {
+func (d *sheet) recipe(i int, spreads []spread, bodies []SeenBody) Recipe {
 	defer d.letGo()
 	r := d.recipes[i]
 	out := Recipe{ID: r.ID, Title: r.Title, Chapter: r.Chapter, Pages: r.Pages.String(), Frames: len(d.shows[i]), Needs: []Finding{}}
@@ -36,6 +36,7 @@ func (d *sheet) recipe(i int, spreads []spread) Recipe {
 		out.Needs = append(out.Needs, f)
 	}
 	out.Strike, out.StrikeWhy = strike(out.Needs, waits)
+	d.turn(i, &out, waits, bodies)
 	if out.Strike == MayStrike {
 		out.Covered = d.coveredOn(out.Needs)
 	}

@@ -338,7 +338,7 @@ func TestWantedFramesAreFewAndNotYetReadAtFullSize(t *testing.T) {
 }
 
 func TestReportOfNothing(t *testing.T) {
-	want := `{"book":"","seen":{"frames":0,"cards":[],"last_frame":null,"unplaced":0},"recipes":[],"spreads":[],` +
+	want := `{"book":"","seen":{"frames":0,"cards":[],"last_frame":null,"unplaced":0,"bodies":[]},"recipes":[],"spreads":[],` +
 		`"days":{"done":0,"of":0,"days_left":0,"needed_per_day":null,"on_pace":true,"why":"the shooting days are not known","by_day":[],"per_day":null,"ends":null},"props":[],"unplaced":[],"notes":[]}`
 	if got := asJSON(t, Run(Shoot{})); got != want {
 		t.Errorf("got  %s\nwant %s", got, want)

@@ -146,6 +146,8 @@ type Seen struct {
 	Cards     []string `json:"cards"`
 	LastFrame *string  `json:"last_frame"` // wall clock, "2026-03-04T17:41:09"; null where no frame has a time
 	Unplaced  int      `json:"unplaced"`
+
+	Bodies []SeenBody `json:"bodies"` // by name
 }
 
 // Strike is whether a set may be struck.
@@ -169,6 +171,10 @@ type Recipe struct {
 	Frames    int       `json:"frames"`
 	Strike    Strike    `json:"strike"`
 	StrikeWhy string    `json:"strike_why"`
+	Turn      string    `json:"would_turn"` // what would turn that answer
+	LastFrame *string   `json:"last_frame"` // library path of its last frame; null none
+	LastAt    *string   `json:"last_at"`    // the studio's wall clock
+	Unread    []string  `json:"unread"`     // what is known of frames that may show it and were not read
 	Needs     []Finding `json:"needs"`
 }
 

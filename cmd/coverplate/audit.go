@@ -32,7 +32,9 @@ func newAudit(at surroundings, where *string) *cobra.Command {
 		Long: `Holds the shoot against its plan and reports, for every need of every recipe,
 what a person must now do: shoot, reshoot, look, choose; or that it is settled
 or waived. What can't be told is never shown as done. With RECIPE it answers
-for those alone: may this set be struck?
+for those alone, and its last line is: strike or hold, why, and what would turn
+it. Above it stands when the last frame was seen, and what the numbers of files
+tell of frames that no card read so far holds.
 
 Frames whose verdict needs it are read at 1:1 from their originals, once; that
 takes about a second each, and is kept. A frame whose original is not at hand
@@ -91,6 +93,9 @@ func runAudit(ctx context.Context, at surroundings, where string, recipes []stri
 		}
 	default:
 		err = renderReport(at.Stdout, r, termOptionsOf(at))
+		if err == nil && len(recipes) > 0 {
+			err = renderStrikes(at.Stdout, r, termOptionsOf(at))
+		}
 	}
 	if err != nil {
 		return err

@@ -122,9 +122,6 @@ func renderRest(t *setter, r audit.Report) {
 	if len(hold) > 0 {
 		t.put(2, 2, "hold: "+strings.Join(hold, ", "))
 	}
-	if len(r.Recipes) == 1 {
-		t.put(2, 2, r.Recipes[0].StrikeWhy)
-	}
 	if len(r.Props) > 0 {
 		t.head("props", fmt.Sprintf("planned or seen more than once: %d", len(r.Props)))
 		for _, p := range r.Props {
@@ -155,4 +152,26 @@ func renderRest(t *setter, r audit.Report) {
 		}
 		t.put(2, 2, "say which with: coverplate assign FRAME RECIPE, or FRAME none")
 	}
+}
+
+// renderStrikes ends a report on some recipes: what was seen of each, and one
+// line that says whether its set may be struck.
+func renderStrikes(w io.Writer, r audit.Report, o termOptions) error {
+	t := newSetter(w, o)
+	for _, rec := range r.Recipes {
+		t.head(strings.TrimSpace(rec.ID+" "+rec.Title), "")
+		switch {
+		case rec.LastFrame == nil:
+			t.put(2, 2, "No frame of it was seen. Nothing is known of frames still in a camera.")
+		case rec.LastAt == nil:
+			t.put(2, 2, "Its last frame, "+*rec.LastFrame+", has no time. Nothing is known of frames still in a camera.")
+		default:
+			t.put(2, 2, "Last frame of it: "+*rec.LastFrame+", at "+momentName(*rec.LastAt)+". Nothing is known of frames still in a camera.")
+		}
+		for _, says := range rec.Unread {
+			t.put(2, 2, upperFirst(says)+".")
+		}
+		t.whole(string(rec.Strike) + ": " + rec.StrikeWhy + ". " + upperFirst(strings.TrimPrefix(rec.Turn, ", ")) + ".")
+	}
+	return t.err
 }
