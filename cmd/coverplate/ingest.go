@@ -107,6 +107,8 @@ func runIngest(ctx context.Context, at surroundings, s shoot, o ingest.Options) 
 		}
 		show.event(e)
 	}
+	hear, over := s.noting(hear)
+	defer over()
 	var sum ingest.Summary
 	switch {
 	case len(o.Sources) > 0:

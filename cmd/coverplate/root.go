@@ -64,6 +64,7 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 		newDay(at, &where),
 		newProps(at, &where),
 		newIngest(at, &where),
+		newWatch(at, &where),
 		newCards(at, &where),
 		newVerify(at, &where),
 		newBag(at, &where),

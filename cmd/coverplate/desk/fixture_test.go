@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -35,7 +36,7 @@ type studio struct {
 	book  plan.Book
 	plan  []plan.Recipe
 	rules audit.Rules
-	said  string // how far an ingest is
+	said  atomic.Value // how far an ingest is, a string
 }
 
 // plate is a small JPEG: a round plate of food on a table.
@@ -135,7 +136,7 @@ func (s *studio) open() {
 	host := l.Addr().String()
 	ctx, stop := context.WithCancel(context.Background())
 	s.desk, err = New(Options{Dir: s.dir, Store: s.store, Copies: 2, Who: "maja", Hosts: []string{host, "studio.test:1"}, LAN: true, Now: time.Now, Where: time.UTC,
-		Underway: func() string { return "" },
+		Underway: func() string { says, _ := s.said.Load().(string); return says },
 		Gather: func(ctx context.Context) (audit.Shoot, error) {
 			g := audit.Shoot{Book: s.book, Recipes: slices.Clone(s.plan), Rules: s.rules, Today: s.book.FirstDay}
 			var err error

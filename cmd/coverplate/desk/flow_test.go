@@ -144,6 +144,10 @@ func TestFollowsAnIngest(t *testing.T) {
 	}
 	eventually(t, tab, shows("shoot"))
 	do(t, tab, chromedp.SendKeys(`input[name="q"]`, "rye"))
+	s.said.Store("Ingest: 3 of 9 files")
+	eventually(t, tab, `document.getElementById("underway").innerText === "Ingest: 3 of 9 files"`)
+	s.said.Store("")
+	eventually(t, tab, `document.getElementById("underway").innerText === ""`)
 	card := filepath.Join(t.TempDir(), "R02 Rye flatbread")
 	if err := os.MkdirAll(card, 0o777); err != nil {
 		t.Fatal(err)
