@@ -68,6 +68,8 @@ type sheet struct {
 	said      map[catalogue.FrameID]catalogue.Decision // which recipe a frame shows
 	choices   []catalogue.Decision
 	logged    map[int][]catalogue.Decision // props on the set of each recipe
+	starts    map[int][]start              // variants of each recipe
+	variant   []string                     // by frame; "" none was named
 	onSet     []catalogue.Decision         // what came on set, and when
 	waivers   map[wish]catalogue.Decision
 	chosen    map[wish][]int // frames, in capture order
@@ -179,6 +181,7 @@ func lay(s Shoot) *sheet {
 		}
 	}
 	d.choose()
+	d.nameVariants(holds)
 	d.bar()
 	d.gather()
 	d.look()

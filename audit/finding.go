@@ -3,6 +3,7 @@ package audit
 import (
 	"cmp"
 	"fmt"
+	"path"
 	"slices"
 	"strings"
 
@@ -35,6 +36,7 @@ func (d *sheet) recipe(i int, spreads []spread, bodies []SeenBody) Recipe {
 		}
 		out.Needs = append(out.Needs, f)
 	}
+	out.Variants = d.variants(i)
 	out.Strike, out.StrikeWhy = strike(out.Needs, waits)
 	d.turn(i, &out, waits, bodies)
 	if out.Strike == MayStrike {
@@ -212,8 +214,8 @@ func eyes(f fit) string {
 
 // speakOf names the frame that a finding is about, and others that may serve.
 func (d *sheet) speakOf(f *Finding, frame int, may []fit) {
-	path := d.frames[frame].Path()
-	f.Frame, f.FrameID = &path, d.frames[frame].ID
+	file := d.frames[frame].Path()
+	f.Frame, f.FrameID, f.Variant = &file, d.frames[frame].ID, d.variant[frame]
 	for _, m := range may {
 		if m.frame != frame {
 			f.Others = append(f.Others, d.frames[m.frame].Path())
@@ -233,36 +235,54 @@ func (d *sheet) speakFully(f *Finding, x fit, may []fit) {
 	}
 }
 
-// options judges a need of several set-ups. What differs between set-ups is
-// not measured: a person who chose as many frames is taken at their word.
+// options judges a need of several set-ups. Frames that show one picture, of
+// one variant, orientation and angle, are one set-up; whether others differ is
+// not measured: a person who chose as many is taken at their word.
 func (d *sheet) options(f *Finding, n plan.Need, fits []fit, chosen []int) {
-	var may, good int
-	var rests []string
+	var may, good []int
+	var rests, are []string
 	for _, x := range fits {
 		if !x.may() {
 			continue
 		}
-		may++
+		may = append(may, x.frame)
 		if slices.Contains(chosen, x.frame) && len(x.blind) == 0 {
-			good++
+			good = append(good, x.frame)
 			if says := eyes(x); !slices.Contains(rests, says) {
 				rests = append(rests, says)
 			}
+			are = append(are, path.Base(d.frames[x.frame].Path())+after(" ", bracketed(d.setUp(x.frame))))
 		}
 	}
+	ups, _ := d.pictures(may)
+	picked, twins := d.pictures(good)
 	switch {
-	case good >= n.N:
+	case picked >= n.N:
 		f.Verdict = Settled
-		f.Why = fmt.Sprintf("%d chosen by hand; this rests on the person who chose: %s", good, strings.Join(rests, "; "))
-	case may == 0: // judge has said it
-	case may < n.N:
+		f.Why = fmt.Sprintf("%d chosen by hand: %s; this rests on the person who chose: %s", len(good), strings.Join(are, ", "), strings.Join(rests, "; "))
+	case len(may) == 0: // judge has said it
+	case len(may) < n.N:
 		f.Verdict = ToShoot
-		f.Why = fmt.Sprintf("%d set-ups are asked for, only %s may serve", n.N, counted(may, "frame", "frames"))
+		f.Why = fmt.Sprintf("%d set-ups are asked for, only %s may serve", n.N, counted(len(may), "frame", "frames"))
+	case len(good) >= n.N:
+		f.Verdict = ToLook
+		f.Why = fmt.Sprintf("%d set-ups are asked for and %d frames chosen, but %s and %s seem to show one: choose another, or name what differs with variant",
+			n.N, len(good), path.Base(d.frames[twins[0]].Path()), path.Base(d.frames[twins[1]].Path()))
 	default:
 		f.Verdict = ToLook
 		f.Why = fmt.Sprintf("%d set-ups are asked for, %d of them chosen; %s may serve, eyes must tell whether their set-ups differ",
-			n.N, good, counted(may, "frame", "frames"))
+			n.N, picked, counted(len(may), "frame", "frames"))
+		if ups < n.N {
+			f.Why += fmt.Sprintf("; they seem to show %s", counted(ups, "set-up alone", "set-ups alone"))
+		}
 	}
+}
+
+func bracketed(s string) string {
+	if s == "" {
+		return ""
+	}
+	return "(" + s + ")"
 }
 
 // picture returns the frame that stands for a recipe in the book: the chosen

@@ -30,7 +30,7 @@ type OfDay struct {
 // Ends is when the rest is covered, if the shoot goes on as it went: package
 // pace says how. Every day of the calendar counts as a shooting day.
 type Ends struct {
-	Likely   string  `json:"likely"`   // the day by which it is as likely done as not; "" not within ten years
+	Likely   string  `json:"likely"`   // the day by which it is as likely done as not; "" nothing is covered yet, or not within ten years
 	Earliest string  `json:"earliest"` // one of twenty such shoots is done by then
 	Latest   string  `json:"latest"`   // nineteen of twenty are; "" no end in sight
 	InTime   float64 `json:"in_time"`  // chance, 0 … 1, to be done on the last day
@@ -152,7 +152,10 @@ func (d *sheet) ahead(p *Pace, recipes []Recipe, left int) {
 		}
 		return start.AddDays(n - 1).String()
 	}
-	ends.Earliest, ends.Likely, ends.Latest = by(earlyEnd), by(0.5), by(lateEnd)
+	ends.Earliest = by(earlyEnd)
+	if past.Done > 0 { // else only the prior would speak
+		ends.Likely, ends.Latest = by(0.5), by(lateEnd)
+	}
 	p.Ends = &ends
 }
 
@@ -165,13 +168,13 @@ func (p Pace) says(left int, late []string) string {
 	if e := p.Ends; e != nil {
 		switch {
 		case e.Likely == "":
-			says = append(says, "at that pace no end is in sight")
+			says = append(says, "at that pace no end can be told")
 		case e.Latest == "":
 			says = append(says, fmt.Sprintf("at that pace done by %s as likely as not, hardly before %s, and how much later can't be told", e.Likely, e.Earliest))
 		default:
 			says = append(says, fmt.Sprintf("at that pace done by %s as likely as not; nine of ten such shoots end from %s to %s", e.Likely, e.Earliest, e.Latest))
 		}
-		if p.DaysLeft > 0 {
+		if p.DaysLeft > 0 && e.Likely != "" {
 			says = append(says, fmt.Sprintf("in time with a chance of %s, of %s if a day is lost", chanceSays(e.InTime), chanceSays(e.IfLost)))
 		}
 	}
@@ -188,9 +191,9 @@ func (p Pace) says(left int, late []string) string {
 func chanceSays(chance float64) string {
 	switch {
 	case chance < 0.01:
-		return "less than 1 %"
+		return "less than 1\u00a0%"
 	case chance > 0.99:
-		return "more than 99 %"
+		return "more than 99\u00a0%"
 	}
-	return fmt.Sprintf("%.0f %%", 100*chance)
+	return fmt.Sprintf("%.0f\u00a0%%", 100*chance)
 }

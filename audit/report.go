@@ -176,6 +176,7 @@ type Recipe struct {
 	LastAt    *string   `json:"last_at"`    // the studio's wall clock
 	Unread    []string  `json:"unread"`     // what is known of frames that may show it and were not read
 	Needs     []Finding `json:"needs"`
+	Variants  []Variant `json:"variants"` // as named on set; none where nobody named one
 }
 
 // Finding is the verdict on one need of one recipe.
@@ -185,6 +186,7 @@ type Finding struct {
 	Verdict  Verdict             `json:"verdict"`
 	Frame    *string             `json:"frame"` // library path of the frame the verdict speaks of; null none
 	FrameID  catalogue.FrameID   `json:"-"`
+	Variant  string              `json:"variant,omitempty"` // that the frame shows
 	Why      string              `json:"why"`
 	Evidence []Evidence          `json:"evidence,omitempty"`
 	Others   []string            `json:"others"` // paths of other frames that may serve, best first

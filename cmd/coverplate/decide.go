@@ -125,8 +125,8 @@ func newUndo(at surroundings, where *string) *cobra.Command {
 		Use:   "undo",
 		Short: "take the last decision back",
 		Long: `Takes back the last decision that holds, whether an assign, a choose, a crop,
-a waive or a prop; what held before it holds again. Run it again to go further
-back.`,
+a waive, a prop or a variant; what held before it holds again. Run it again to
+go further back.`,
 		Example: `  coverplate undo`,
 		Args:    usage(cobra.NoArgs, "no words"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -187,6 +187,15 @@ func (g gathered) decisionSays(d catalogue.Decision) string {
 			use = "printed"
 		}
 		return fmt.Sprintf("%s, %s: cut to %d,%d,%d,%d", frame, use, d.Rect[0], d.Rect[1], d.Rect[2], d.Rect[3])
+	case d.Kind == catalogue.Variant:
+		since := "from " + frame + " on"
+		if d.Frame == "" {
+			since = "from " + d.From.Format("15:04 on 2 January 2006") + " on"
+		}
+		if d.Name == "" {
+			return d.Recipe + ": no named variant " + since
+		}
+		return d.Recipe + ": " + d.Name + ", " + since
 	case d.Kind == catalogue.Prop:
 		switch d.Need {
 		case catalogue.TakenOff:

@@ -96,12 +96,20 @@ func renderReport(w io.Writer, r audit.Report, o termOptions) error {
 			}
 			t.put(6, 4, k.Need+": "+k.Why)
 			if k.Frame != "" {
-				t.put(10, 2, k.Frame)
+				t.put(10, 2, k.Frame+ofVariant(k.Finding))
 			}
 		}
 	}
 	renderRest(t, r)
 	return t.err
+}
+
+// ofVariant tells which variant the frame of a finding shows; "" none named.
+func ofVariant(f audit.Finding) string {
+	if f.Variant == "" {
+		return ""
+	}
+	return " (" + f.Variant + ")"
 }
 
 // renderRest sets what follows the tasks: sets, spreads, props, frames without
@@ -167,6 +175,9 @@ func renderStrikes(w io.Writer, r audit.Report, o termOptions) error {
 			t.put(2, 2, "Its last frame, "+*rec.LastFrame+", has no time. Nothing is known of frames still in a camera.")
 		default:
 			t.put(2, 2, "Last frame of it: "+*rec.LastFrame+", at "+momentName(*rec.LastAt)+". Nothing is known of frames still in a camera.")
+		}
+		for _, v := range rec.Variants {
+			t.put(2, 4, "variant, "+variantSays(v))
 		}
 		for _, says := range rec.Unread {
 			t.put(2, 2, upperFirst(says)+".")

@@ -63,6 +63,7 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 	in("studio",
 		newDay(at, &where),
 		newProps(at, &where),
+		newVariant(at, &where),
 		newIngest(at, &where),
 		newWatch(at, &where),
 		newCards(at, &where),

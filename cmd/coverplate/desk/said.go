@@ -91,6 +91,23 @@ func (d *Desk) says(st *state, x catalogue.Decision) string {
 		return dish + " came on set at " + x.From.Format("15:04")
 	case catalogue.Clock:
 		return fmt.Sprintf("the clock of %s is set by %s", x.Body, x.Shift)
+	case catalogue.Prop:
+		switch x.Need {
+		case catalogue.TakenOff:
+			return dish + ": " + x.Name + " is not on set"
+		case catalogue.AsSurface:
+			return dish + ": on " + x.Name
+		}
+		return dish + ": on set, " + x.Name
+	case catalogue.Variant:
+		since := "from " + frame + " on"
+		if x.Frame == "" {
+			since = "from " + x.From.Format("15:04") + " on"
+		}
+		if x.Name == "" {
+			return dish + ": no named variant " + since
+		}
+		return dish + ": " + x.Name + ", " + since
 	case catalogue.Undo:
 		for _, y := range st.shoot.Decisions {
 			if y.ID == x.Undoes {
