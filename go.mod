@@ -4,10 +4,12 @@ go 1.26.8
 
 require (
 	charm.land/lipgloss/v2 v2.0.6
+	codeberg.org/go-pdf/fpdf v0.12.0
 	github.com/charmbracelet/colorprofile v0.4.3
 	github.com/chromedp/chromedp v0.23.0
 	github.com/disintegration/imaging v1.6.2
 	github.com/gen2brain/heic v0.4.5
+	github.com/go-fonts/dejavu v0.3.2
 	github.com/google/go-cmp v0.7.0
 	github.com/makiuchi-d/gozxing v0.1.1
 	github.com/pelletier/go-toml/v2 v2.4.3

@@ -37,9 +37,10 @@ var rooms = map[string][]string{
 	"audit/angle":          {"audit/optics", "audit/plan", "ingest/catalogue"},
 	"audit/clock":          {},
 	"audit":                {"audit/angle", "audit/clock", "audit/crop", "audit/odds", "audit/pace", "audit/plan", "colour", "ingest/catalogue"},
+	"cmd/coverplate/sheet": {},
 	"cmd/coverplate/paper": {"audit", "audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
 	"cmd/coverplate/desk":  {"audit", "audit/angle", "audit/crop", "audit/plan", "cmd/coverplate/paper", "ingest", "ingest/catalogue", "ingest/look"},
-	"cmd/coverplate":       {"cmd/coverplate/desk", "cmd/coverplate/paper", "audit", "audit/angle", "audit/clock", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
+	"cmd/coverplate":       {"cmd/coverplate/desk", "cmd/coverplate/paper", "cmd/coverplate/sheet", "audit", "audit/angle", "audit/clock", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
 }
 
 // owners says which one package may name a third party's code.
@@ -53,6 +54,10 @@ var owners = map[string]string{
 	"database/sql":                          "ingest/catalogue",
 	"golang.org/x/sys":                      "ingest",
 	"github.com/xuri/excelize":              "audit/plansheet",
+	"codeberg.org/go-pdf/fpdf":              "cmd/coverplate/sheet",
+	"github.com/go-fonts/dejavu":            "cmd/coverplate/sheet",
+	"golang.org/x/image/font/sfnt":          "cmd/coverplate/sheet",
+	"golang.org/x/text/unicode/bidi":        "cmd/coverplate/sheet",
 	"golang.org/x/text":                     "audit/plansheet",
 	"golang.org/x/text/unicode/norm":        "ingest/fixity",
 	"github.com/spf13/cobra":                "cmd/coverplate",

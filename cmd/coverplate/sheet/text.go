@@ -1,0 +1,292 @@
+package sheet
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+
+	"github.com/go-fonts/dejavu/dejavusans"
+	"github.com/go-fonts/dejavu/dejavusansbold"
+	"golang.org/x/image/font/sfnt"
+)
+
+// Type is how text is set.
+type Type struct {
+	Size float64 // points; the most, where it is made to fit
+	Min  float64 // points; the least that Block goes down to, 0 for no less than Size
+	Bold bool
+	Grey uint8 // code, 0 black
+	Turn Align
+}
+
+// Align is where lines stand in their place.
+type Align int
+
+// The alignments. Start is the left, but the right for a text whose first letter
+// is written from right to left.
+const (
+	Start Align = iota
+	Middle
+	End
+)
+
+// points is the millimetres of a point, 1/72 inch.
+const points = 25.4 / 72
+
+// leading is the distance of lines in their type's size; common practice.
+const leading = 1.2
+
+// face is a font that text is set in.
+type face struct {
+	family string
+	bold   bool // the bold of DejaVu; others have none
+	font   *sfnt.Font
+	buffer sfnt.Buffer
+	has    map[rune]bool
+}
+
+// addFaces takes in the built-in fonts and the given ones.
+func (s *Sheet) addFaces(fonts [][]byte) error {
+	add := func(family, style string, data []byte) error {
+		font, err := sfnt.Parse(data)
+		if err != nil {
+			return err
+		}
+		s.pdf.AddUTF8FontFromBytes(family, style, data)
+		if err := s.pdf.Error(); err != nil {
+			return err
+		}
+		s.faces = append(s.faces, &face{family: family, bold: style == "B", font: font, has: map[rune]bool{}})
+		return nil
+	}
+	if err := add("dejavu", "", dejavusans.TTF); err != nil {
+		return fmt.Errorf("built-in font: %w", err)
+	}
+	if err := add("dejavu", "B", dejavusansbold.TTF); err != nil {
+		return fmt.Errorf("built-in bold font: %w", err)
+	}
+	for i, data := range fonts {
+		if len(data) < 4 || string(data[:4]) != "\x00\x01\x00\x00" && string(data[:4]) != "true" {
+			return fmt.Errorf("font %d of those given is no TrueType file: take one that ends in .ttf", i+1)
+		}
+		if err := add(fmt.Sprintf("given%d", i+1), "", data); err != nil {
+			return fmt.Errorf("font %d of those given can't be used: %w", i+1, err)
+		}
+	}
+	return nil
+}
+
+// holds tells whether the face has a glyph for r. The PDF writer knows the
+// Basic Multilingual Plane alone.
+func (f *face) holds(r rune) bool {
+	if r > 0xffff {
+		return false
+	}
+	has, known := f.has[r]
+	if !known {
+		i, err := f.font.GlyphIndex(&f.buffer, r)
+		has = err == nil && i != 0
+		f.has[r] = has
+	}
+	return has
+}
+
+// faceOf is the face that r is set in; nil where none has it.
+func (s *Sheet) faceOf(r rune, bold bool) *face {
+	var found *face
+	for _, f := range s.faces {
+		if f.holds(r) {
+			if f.bold == bold {
+				return f
+			}
+			if found == nil || found.bold { // the plain one stands in for a bold that lacks it
+				found = f
+			}
+		}
+	}
+	return found
+}
+
+// piece is a run of characters of one face.
+type piece struct {
+	face *face
+	text string
+}
+
+// pieces parts a line, as it is seen from left to right, into runs of one face.
+func (s *Sheet) pieces(seen string, bold bool) []piece {
+	var out []piece
+	for _, r := range seen {
+		f := s.faceOf(r, bold)
+		if f == nil {
+			continue // printable has left none
+		}
+		if n := len(out); n > 0 && out[n-1].face == f {
+			out[n-1].text += string(r)
+		} else {
+			out = append(out, piece{f, string(r)})
+		}
+	}
+	return out
+}
+
+// printable is text of which every character has a glyph: white space becomes
+// a space, what has no shape falls away, and what no font has is named by its
+// number. Arabic letters are joined. It is in the order in which it is read.
+func (s *Sheet) printable(text string) string {
+	var b strings.Builder
+	for _, r := range joined(text) {
+		switch {
+		case unicode.IsSpace(r):
+			b.WriteByte(' ')
+		case unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Variation_Selector, r):
+		case s.faceOf(r, false) == nil:
+			s.missing[r] = true
+			fmt.Fprintf(&b, "[%04X]", r)
+		default:
+			if name := unshapedScript(r); name != "" {
+				s.unshaped[name] = true
+			}
+			b.WriteRune(r)
+		}
+	}
+	return strings.Join(strings.Fields(b.String()), " ")
+}
+
+// Missing are the characters that no font had, as far as text was set: each
+// was printed as its number in brackets.
+func (s *Sheet) Missing() []rune {
+	var out []rune
+	for r := range s.missing {
+		out = append(out, r)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// Unshaped are the scripts, by their English names, of which letters were
+// printed one by one where they should be joined, stacked or moved.
+func (s *Sheet) Unshaped() []string {
+	var out []string
+	for name := range s.unshaped {
+		out = append(out, name)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// width is how long a line of printable text is, millimetres.
+func (s *Sheet) width(line string, t Type) float64 {
+	sum := 0.0
+	for _, p := range s.pieces(line, t.Bold) {
+		s.use(p.face, t.Size)
+		sum += s.pdf.GetStringWidth(p.text)
+	}
+	return sum
+}
+
+func (s *Sheet) use(f *face, size float64) {
+	style := ""
+	if f.bold {
+		style = "B"
+	}
+	s.pdf.SetFont(f.family, style, size)
+}
+
+// Block sets text in a place of w × h: in the largest type from t.Size down to
+// t.Min in which it fits, wrapped between words, and within a word that is
+// longer than a line. What doesn't fit at the least is cut, with "…" for the
+// rest. It returns the height that the text takes.
+func (s *Sheet) Block(x, y, w, h float64, text string, t Type) (height float64) {
+	text = s.printable(text)
+	if text == "" {
+		return 0
+	}
+	least := t.Min
+	if least <= 0 {
+		least = t.Size
+	}
+	var lines []string
+	for ; ; t.Size = max(least, t.Size*0.94) {
+		lines = s.wrap(text, w, t)
+		room := max(1, int(h/(t.Size*points*leading)+1e-6))
+		if len(lines) <= room {
+			break
+		}
+		if t.Size <= least {
+			lines = lines[:room]
+			lines[room-1] = s.cut(lines[room-1], w, t)
+			break
+		}
+	}
+	rightward := rightToLeft(text)
+	for i, line := range lines {
+		s.line(x, y+(float64(i)*leading+1)*t.Size*points, w, line, t, rightward)
+	}
+	return float64(len(lines)) * leading * t.Size * points
+}
+
+// line sets one line with its base at y.
+func (s *Sheet) line(x, y, w float64, line string, t Type, rightward bool) {
+	free := w - s.width(line, t)
+	switch {
+	case t.Turn == Middle:
+		x += free / 2
+	case t.Turn == End && !rightward || t.Turn == Start && rightward:
+		x += free
+	}
+	// The base is a fifth of the size above the foot of the line.
+	base := y - 0.08*t.Size*points
+	s.pdf.SetTextColor(int(t.Grey), int(t.Grey), int(t.Grey))
+	for _, p := range s.pieces(visual(line, rightward), t.Bold) {
+		s.use(p.face, t.Size)
+		s.pdf.Text(x, base, p.text)
+		x += s.pdf.GetStringWidth(p.text)
+	}
+}
+
+// wrap parts printable text into lines no longer than w.
+func (s *Sheet) wrap(text string, w float64, t Type) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(text) {
+		longer := word
+		if line != "" {
+			longer = line + " " + word
+		}
+		if s.width(longer, t) <= w {
+			line = longer
+			continue
+		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+		// A word longer than a line is parted where the line is full; so is
+		// writing without spaces.
+		for s.width(word, t) > w {
+			n := 0
+			runes := []rune(word)
+			for n < len(runes)-1 && s.width(string(runes[:n+1]), t) <= w {
+				n++
+			}
+			for n > 1 && unicode.Is(unicode.Mn, runes[n]) { // not before a mark of its letter
+				n--
+			}
+			n = max(1, n)
+			lines = append(lines, string(runes[:n]))
+			word = string(runes[n:])
+		}
+		line = word
+	}
+	return append(lines, line)
+}
+
+// cut shortens a line so that "…" still fits behind it.
+func (s *Sheet) cut(line string, w float64, t Type) string {
+	runes := []rune(line)
+	for len(runes) > 0 && s.width(string(runes)+"…", t) > w {
+		runes = runes[:len(runes)-1]
+	}
+	return strings.TrimRight(string(runes), " ") + "…"
+}
