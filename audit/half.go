@@ -42,11 +42,18 @@ func (d *sheet) cuts(r int, kind plan.NeedKind, all []fit, chosen []int) bool {
 	return true
 }
 
+// mostGauges is how many gauges are kept: each is a megabyte.
+const mostGauges = 16
+
 // gauge is the gauge of a frame. Those of one recipe are kept until the next
-// one's are wanted: a half and a hero are cut out of the same frames.
+// one's are wanted, unless they are many: a half and a hero are cut out of the
+// same frames. It holds until the next is asked for.
 func (d *sheet) gauge(frame int) *crop.Gauge {
 	g, ok := d.gauges[frame]
 	if !ok {
+		if len(d.gauges) >= mostGauges {
+			d.letGo()
+		}
 		g = crop.Of(SceneOf(d.frames[frame].Look))
 		d.gauges[frame] = g
 	}

@@ -7,6 +7,7 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"runtime/debug"
 	"strconv"
 	"strings"
 	"time"
@@ -123,6 +124,9 @@ func runDesk(ctx context.Context, at surroundings, where string, o deskOptions) 
 
 // serveDesk serves until ctx ends.
 func serveDesk(ctx context.Context, d *desk.Desk, l net.Listener) error {
+	// It stands beside other programs all day: memory is dearer than a little
+	// time.
+	defer debug.SetGCPercent(debug.SetGCPercent(25))
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	server := &http.Server{Handler: d.Handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16,

@@ -22,7 +22,8 @@ type bookView struct {
 	Variety, Why       string
 	Changes, Arguments []takeView
 	Unknown, LeftOut   []string
-	Weighing           bool // the suggestion is being worked out
+	Weighing           bool // the suggestion is being worked out anew
+	Weighed            bool // there is one, be it of the shoot a moment ago
 }
 
 // takeView is a change that can be taken with one press.
@@ -49,8 +50,9 @@ func (d *Desk) book(w http.ResponseWriter, r *http.Request, st *state, v visitor
 	like := audit.Compare(st.report, st.shoot.Rules)
 	p.Matrix, p.Twins = paper.MatrixOf(like, st.report.Spreads, st.titles), paper.TwinsOf(like, st.titles)
 	p.Props = repeats(st)
-	g, ok := d.suggestion(r.Context(), st)
-	p.Weighing = !ok
+	g, ok, old := d.suggestion(st)
+	p.Weighing = !ok || old
+	p.Weighed = ok
 	if ok {
 		p.Variety, p.Why = paper.VarietySays(g), g.Why
 		p.Unknown, p.LeftOut = paper.NotWeighed(g, st.titles)
@@ -66,25 +68,40 @@ func (d *Desk) book(w http.ResponseWriter, r *http.Request, st *state, v visitor
 }
 
 // suggested is the suggestion of one state, worked out when it is first asked
-// for: it needs all that was measured.
+// for: it needs all that was measured, and time.
 type suggested struct {
 	mu   sync.Mutex
-	n    int64 // of the state
+	n    int64 // of the state; 0 none yet
 	what audit.Suggestion
-	ok   bool
+	busy bool
 }
 
-// suggestion is what would make neighbours differ more; false where the shoot
-// can't be read.
-func (d *Desk) suggestion(ctx context.Context, st *state) (audit.Suggestion, bool) {
-	d.suggest.mu.Lock()
-	defer d.suggest.mu.Unlock()
-	if d.suggest.n != st.n {
-		shoot, err := d.o.Gather(ctx)
-		if err != nil {
-			return audit.Suggestion{}, false
-		}
-		d.suggest.n, d.suggest.what, d.suggest.ok = st.n, audit.Suggest(shoot), true
+// suggestion is what would make neighbours differ more, as last worked out; old
+// says that it is of an earlier state. A new one is begun then, and pages are
+// told when it is there.
+func (d *Desk) suggestion(st *state) (g audit.Suggestion, ok, old bool) {
+	s := &d.suggest
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	old = s.n != st.n
+	if old && !s.busy {
+		s.busy = true
+		go func() {
+			shoot, err := d.o.Gather(context.Background())
+			var what audit.Suggestion
+			if err == nil {
+				what = audit.Suggest(shoot)
+			}
+			s.mu.Lock()
+			s.busy = false
+			if err == nil {
+				s.n, s.what = st.n, what
+			}
+			s.mu.Unlock()
+			if err == nil {
+				d.hub.tell(event{"shoot", ""})
+			}
+		}()
 	}
-	return d.suggest.what, d.suggest.ok
+	return s.what, s.n > 0, old
 }

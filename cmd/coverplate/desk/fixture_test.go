@@ -100,7 +100,7 @@ func newStudio(t testing.TB) *studio {
 func (s *studio) frame(n int, folder, file string) catalogue.FrameID {
 	s.t.Helper()
 	b := plate(s.t, color.RGBA{uint8(40 + 20*n%200), uint8(90 + 11*n%120), 60, 255}, 480, 360)
-	id := catalogue.FrameID(fmt.Sprintf("%016x%048x", 0xabc0000000000000+uint64(n), n))
+	id := catalogue.FrameID(fmt.Sprintf("%012x%052x", 0xabc000000000+uint64(n), n))
 	rel := "originals/2026-03-04/" + filepath.Join("x"+folder, file)
 	preview := fmt.Sprintf("previews/ab/%s.jpg", id)
 	for _, p := range []string{rel, preview} {

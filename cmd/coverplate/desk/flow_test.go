@@ -89,7 +89,7 @@ func TestAssignARange(t *testing.T) {
 func TestDrawACut(t *testing.T) {
 	s := newStudio(t)
 	tab := newTab(t)
-	do(t, tab, chromedp.EmulateViewport(1440, 900), chromedp.Navigate(s.url+"/frame/abc0000000000000"), chromedp.Click("#draw"))
+	do(t, tab, chromedp.EmulateViewport(1440, 900), chromedp.Navigate(s.url+"/frame/abc000000000"), chromedp.Click("#draw"))
 	eventually(t, tab, `!!document.querySelector(".handle")`)
 	box := evaluate[[]float64](t, tab, `(() => { const r = document.querySelector(".handle").getBoundingClientRect(); return [r.left, r.top, r.width, r.height]; })()`)
 	at := func(x, y float64) (float64, float64) { return box[0] + x*box[2], box[1] + y*box[3] }
@@ -187,8 +187,8 @@ func TestHostileTextIsShown(t *testing.T) {
 }
 
 // everyPage is one of each.
-var everyPage = []string{"/", "/?size=small", "/?order=day&size=large", "/dish/R01", "/dish/R03", "/frame/abc0000000000000", "/frame/abc0000000000000?for=hero",
-	"/close?a=abc0000000000000", "/close?a=abc0000000000000&b=abc0000000000001", "/frames", "/frames?show=all", "/book", "/days", "/days?day=2026-03-05", "/props",
+var everyPage = []string{"/", "/?size=small", "/?order=day&size=large", "/dish/R01", "/dish/R03", "/frame/abc000000000", "/frame/abc000000000?for=hero",
+	"/close?a=abc000000000", "/close?a=abc000000000&b=abc000000001", "/frames", "/frames?show=all", "/book", "/days", "/days?day=2026-03-05", "/props",
 	"/cards", "/said", "/links", "/nowhere"}
 
 // TestFitsAPhone: no page scrolls sideways on a phone, and what is pressed is
@@ -218,7 +218,7 @@ func TestTwoPeopleChoose(t *testing.T) {
 	// Somebody else chooses while this page is open and can't follow.
 	token := evaluate[string](t, tab, `document.querySelector('input[name="token"]').value`)
 	evaluate[bool](t, tab, `(() => { for (const p of document.querySelectorAll("[data-live]")) p.dataset.begun = "1"; return true; })()`)
-	id := catalogue.FrameID(fmt.Sprintf("%016x%048x", 0xabc0000000000000+uint64(2), 2))
+	id := catalogue.FrameID(fmt.Sprintf("%012x%052x", 0xabc000000000+uint64(2), 2))
 	if _, err := s.store.Decide(context.Background(), catalogue.Decision{Kind: catalogue.Choose, Frame: id, Recipe: "R01", Need: "hero", Who: "ines"}); err != nil {
 		t.Fatal(err)
 	}
@@ -292,13 +292,13 @@ func TestNothingOfWCAGIsBroken(t *testing.T) {
 	host := strings.TrimPrefix(s.url, "http://")
 	page := text(t, asked(t, s, "GET", host, "/dish/R01", here, nil))
 	token := regexp.MustCompile(`name="token" value="([^"]+)"`).FindStringSubmatch(page)[1]
-	asked(t, s, "POST", host, "/decide", here, url.Values{"token": {token}, "saw": {"0"}, "back": {"/"}, "kind": {"choose"}, "frame": {"abc0000000000000"}, "recipe": {"R01"}, "need": {"hero"}})
+	asked(t, s, "POST", host, "/decide", here, url.Values{"token": {token}, "saw": {"0"}, "back": {"/"}, "kind": {"choose"}, "frame": {"abc000000000"}, "recipe": {"R01"}, "need": {"hero"}})
 	tab := newTab(t)
 	for _, wide := range []int64{1440, 390} {
 		do(t, tab, chromedp.EmulateViewport(wide, 900))
 		pages := append([]string{"/dish/R01?done=1"}, everyPage...)
 		if wide < 400 { // those that lie otherwise there
-			pages = []string{"/", "/dish/R01", "/frame/abc0000000000000", "/frames", "/frames?show=all", "/book", "/said"}
+			pages = []string{"/", "/dish/R01", "/frame/abc000000000", "/frames", "/frames?show=all", "/book", "/said"}
 		}
 		for _, page := range pages {
 			do(t, tab, chromedp.Navigate(s.url+page))

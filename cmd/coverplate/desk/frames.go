@@ -35,10 +35,13 @@ type runView struct {
 	Frames    []frameView
 }
 
-// How many frames a page shows: so many that it stays below a megabyte.
+// How many bytes of a page a frame and a run take at most, about, and how many
+// all of them may: a page stays below a megabyte.
 const (
-	mostUnplaced = 800
-	mostFrames   = 3600
+	tightBytes    = 260
+	unplacedBytes = 1400
+	runBytes      = 520
+	mostBytes     = 880_000
 )
 
 func (d *Desk) frames(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
@@ -50,15 +53,15 @@ func (d *Desk) frames(w http.ResponseWriter, r *http.Request, st *state, v visit
 	for _, u := range st.report.Unplaced {
 		notes[u.FrameID] = u
 	}
-	most, want := mostUnplaced, func(id catalogue.FrameID) bool { _, ok := notes[id]; return ok }
+	each, want := unplacedBytes, func(id catalogue.FrameID) bool { _, ok := notes[id]; return ok }
 	if p.All {
-		most, want = mostFrames, func(catalogue.FrameID) bool { return true }
+		each, want = tightBytes, func(catalogue.FrameID) bool { return true }
 	}
 	day := q.Get("day")
 	seen := map[string]bool{}
 	from, _ := strconv.Atoi(q.Get("from"))
 	from = max(from, 0)
-	n := 0
+	n, room, end := 0, mostBytes, 0
 	for _, run := range st.runs {
 		var rv runView
 		for _, id := range run.frames {
@@ -73,9 +76,14 @@ func (d *Desk) frames(w http.ResponseWriter, r *http.Request, st *state, v visit
 				continue
 			}
 			n++
-			if n <= from || n > from+most {
+			if n <= from || room <= 0 {
 				continue
 			}
+			if len(rv.Frames) == 0 {
+				room -= runBytes
+			}
+			room -= each
+			end = n
 			f, _ := st.find(string(id))
 			fv := frameView{Ref: st.ref(id), Name: name(f), Taken: taken(f), Picture: st.pictureAt(id, smallSide), Check: v.choose}
 			if u, ok := notes[id]; ok {
@@ -109,10 +117,10 @@ func (d *Desk) frames(w http.ResponseWriter, r *http.Request, st *state, v visit
 		return fmt.Sprintf("/frames?show=%s&day=%s&from=%d", show, template.URLQueryEscaper(day), from)
 	}
 	if from > 0 {
-		p.Earlier = at(max(0, from-most))
+		p.Earlier = at(0)
 	}
-	if n > from+most {
-		p.Later = at(from + most)
+	if n > end && end > 0 {
+		p.Later = at(end)
 	}
 	d.show(w, r, http.StatusOK, "frames", p)
 }

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"runtime/debug"
 	"slices"
 	"time"
 
@@ -40,7 +41,7 @@ type state struct {
 }
 
 // refLength is how many hexadecimal digits of a frame's id stand in addresses.
-const refLength = 16
+const refLength = 12
 
 // ref names a frame in addresses.
 func (st *state) ref(id catalogue.FrameID) string {
@@ -155,6 +156,7 @@ func (d *Desk) judge(ctx context.Context) {
 		}
 		began := time.Now()
 		wants := d.renew(ctx)
+		debug.FreeOSMemory() // a season of frames was held, and hardly any of it is kept
 		d.hub.tell(event{"shoot", ""})
 		if d.closer(ctx, wants, tried) {
 			d.touch()
