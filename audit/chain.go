@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"coverplate/audit/odds"
+	"coverplate/audit/plan"
 	"coverplate/ingest/catalogue"
 )
 
@@ -416,6 +417,7 @@ func (m *matcher) shot(recipe int, first, last time.Time, slack time.Duration) f
 // sighting is a stretch that may show a recipe.
 type sighting struct {
 	first, last time.Time
+	day         plan.Day
 	odds        float64
 }
 
@@ -437,7 +439,7 @@ func (m *matcher) sight() {
 			}
 			for r := range m.d.recipes {
 				if p := sum[r] / float64(to-from); p >= leastGuess {
-					m.seen[r] = append(m.seen[r], sighting{s.taken(m.d, from), s.taken(m.d, to-1), p})
+					m.seen[r] = append(m.seen[r], sighting{s.taken(m.d, from), s.taken(m.d, to-1), dayOf(s.taken(m.d, from)), p})
 				}
 			}
 		}
@@ -450,11 +452,11 @@ func (m *matcher) elsewhere(recipe int, first, last time.Time, slack time.Durati
 	if m.seen == nil {
 		return 1
 	}
-	least := 1.0
+	least, day := 1.0, dayOf(first)
 	for _, at := range m.seen[recipe] {
 		if at.last.Add(slack).Before(first) || at.first.After(last.Add(slack)) {
 			again := shotBefore
-			if dayOf(at.first) == dayOf(first) {
+			if at.day == day {
 				again = shotToday
 			}
 			least = min(least, 1-at.odds*(1-again))

@@ -100,3 +100,34 @@ func TestSimulatedLooks(t *testing.T) {
 		}
 	}
 }
+
+// How fast frames are labelled, all sources and both passes; the reference is
+// one pass of multiplying and adding over frames and recipes.
+func BenchmarkPlace(b *testing.B) {
+	s := simulate(1, disciplines[1])
+	for n := 0; len(s.Frames) < 10000; n++ {
+		for _, f := range simulate(uint64(n+2), disciplines[1]).Frames {
+			f.ID, f.Taken = f.ID+catalogue.FrameID(strconv.Itoa(n)), f.Taken.AddDate(0, 0, simDays*(n+1))
+			s.Frames = append(s.Frames, f)
+		}
+	}
+	s.Frames = s.Frames[:10000]
+	d := lay(s.Shoot)
+	b.Run("10000x76", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			d.notes = nil
+			d.place()
+		}
+	})
+	b.Run("reference", func(b *testing.B) {
+		row := make([]float64, simDishes+1)
+		for b.Loop() {
+			for range 10000 {
+				for i := range row {
+					row[i] = row[i]*0.5 + 0.25
+				}
+			}
+		}
+	})
+}

@@ -98,13 +98,18 @@ func pictureChange(p, q *figures, pause float64) float64 {
 }
 
 // resembles is what a difference from a picture of a dish says for that dish,
-// against any other, nats: of another time, so that the arrangement is as
-// likely as not another. Two dishes on one table and one plate are alike as
-// well: it says little, and against it less.
+// against any other, as a factor: of another time, so that the arrangement is as
+// likely as not another.
 func resembles(apart float64) float64 {
-	return min(max(logSum(0.5, scatter(apart, setups), scatter(apart, oneSetup))-scatter(apart, 1), -mostUnlike), mostLike)
+	f := 0.0
+	for _, v := range [2]float64{setups, oneSetup} {
+		f += 0.5 / (v * v) * math.Exp(-freedom/2*apart*(1/v-1)) // freedom/2 is 2
+	}
+	return f
 }
 
+// What likeness says at most, nats. Two dishes on one table and one plate are
+// alike as well: it says little, and against a dish less.
 const (
 	mostLike   = 3.0
 	mostUnlike = 0.5

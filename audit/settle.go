@@ -123,6 +123,7 @@ const (
 	oneLook    = 0.3 // mean square difference up to which pictures make one exemplar
 	mostLooks  = 12  // of a recipe
 	unsureOver = 0.995
+	mostAsked  = 6 // frames of a stretch that are held against exemplars
 )
 
 // known collects what dishes look like, from frames that are sure: what a
@@ -160,18 +161,25 @@ func (m *matcher) known() [][]exemplar {
 func (m *matcher) fromLikeness(s *strand, v *votes, known [][]exemplar) bool {
 	d := m.d
 	s.like = make([]*witness, len(s.frames))
-	unsure := make([]float64, len(s.starts)) // by stretch: frames that likeness may speak of
+	unsure := make([][]int, len(s.starts)) // by stretch: positions that likeness may speak of
 	for k, i := range s.frames {
 		if m.figures[i].known && d.frames[i].Look.Slate == nil && m.said[i] < 0 && s.alone.At(k)[s.alone.Path[k]] < unsureOver {
-			unsure[s.stretch[k]]++
+			unsure[s.stretch[k]] = append(unsure[s.stretch[k]], k)
+		}
+	}
+	asked := make([]float64, len(s.frames)) // by position: what its likeness counts
+	for _, all := range unsure {
+		n := min(len(all), mostAsked)
+		for at := range n {
+			asked[all[at*len(all)/n]] = 1 / float64(n)
 		}
 	}
 	said := false
 	for k, i := range s.frames {
-		f := &m.figures[i]
-		if !f.known || d.frames[i].Look.Slate != nil || m.said[i] >= 0 || s.alone.At(k)[s.alone.Path[k]] >= unsureOver {
+		if asked[k] == 0 {
 			continue
 		}
+		f := &m.figures[i]
 		for r := range known {
 			sum, n, nearest := 0.0, 0.0, -1
 			least := math.Inf(1)
@@ -181,7 +189,7 @@ func (m *matcher) fromLikeness(s *strand, v *votes, known [][]exemplar) bool {
 					continue // the change of picture has spoken of these
 				}
 				x := f.apart(&e.mean)
-				sum, n = sum+math.Exp(resembles(x)), n+1
+				sum, n = sum+resembles(x), n+1
 				if x < least {
 					least, nearest = x, at
 				}
@@ -190,7 +198,7 @@ func (m *matcher) fromLikeness(s *strand, v *votes, known [][]exemplar) bool {
 				continue
 			}
 			nats := min(max(math.Log(sum/n), -mostUnlike), mostLike)
-			v.add(k, r, nats/unsure[s.stretch[k]])
+			v.add(k, r, nats*asked[k])
 			said = true
 			if nats >= 1 && (s.like[k] == nil || s.like[k].Weight < nats) {
 				e := known[r][nearest]
@@ -226,12 +234,7 @@ func (m *matcher) settle(i int) {
 		m.contradicts(p, i, "what is known of it contradicts itself", e)
 		return
 	}
-	order := make([]int, 0, len(row)-1)
-	for r := range d.recipes {
-		order = append(order, r)
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(row[b], row[a]) })
-	top := order[0]
+	top, second := m.topTwo(row)
 	if state != m.none && row[state] >= d.Rules.OddsFloor {
 		top = state
 	}
@@ -243,8 +246,8 @@ func (m *matcher) settle(i int) {
 		m.against(p, i, top)
 		return
 	}
-	for _, r := range order {
-		if row[r] >= leastGuess {
+	for _, r := range []int{top, second} {
+		if r >= 0 && row[r] >= leastGuess {
 			p.guesses = append(p.guesses, d.recipes[r].ID)
 		}
 	}
@@ -257,6 +260,21 @@ func (m *matcher) settle(i int) {
 	p.Why = append(p.Why, why...)
 	m.against(p, i, top)
 	p.says = fmt.Sprintf("%s has odds of %.2f, %.2f is the floor: %s", d.recipes[top].ID, p.Odds, d.Rules.OddsFloor, why[0].Says)
+}
+
+// topTwo returns the likeliest recipe and the next, the first of equals; −1 where
+// there is no second.
+func (m *matcher) topTwo(row []float64) (top, second int) {
+	second = -1
+	for r := 1; r < m.none; r++ {
+		switch {
+		case row[r] > row[top]:
+			top, second = r, top
+		case second < 0 || row[r] > row[second]:
+			second = r
+		}
+	}
+	return top, second
 }
 
 // leastGuess are the odds from which a recipe is named as a guess.

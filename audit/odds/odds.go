@@ -154,9 +154,14 @@ func likelihoods(states int, steps []Step, sum *float64) ([][]float64, error) {
 		}
 		*sum += top
 		e := make([]float64, states)
+		silent := math.Exp(max(-top, -most)) // as most states are
 		for j, x := range s.Speaks {
-			e[j] = 1
-			if x != top {
+			switch x {
+			case top:
+				e[j] = 1
+			case 0:
+				e[j] = silent
+			default:
 				e[j] = math.Exp(max(x-top, -most))
 			}
 		}
