@@ -125,8 +125,8 @@ func newUndo(at surroundings, where *string) *cobra.Command {
 		Use:   "undo",
 		Short: "take the last decision back",
 		Long: `Takes back the last decision that holds, whether an assign, a choose, a crop,
-a waive, a prop or a variant; what held before it holds again. Run it again to
-go further back.`,
+a waive, a prop, a variant, a clock or a line of the log; what held before it
+holds again. Run it again to go further back.`,
 		Example: `  coverplate undo`,
 		Args:    usage(cobra.NoArgs, "no words"),
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -206,6 +206,8 @@ func (g gathered) decisionSays(d catalogue.Decision) string {
 		return d.Recipe + ": on set, " + d.Name
 	case d.Kind == catalogue.Choose:
 		return d.Recipe + " " + d.Need + ": " + frame
+	case d.Kind == catalogue.On:
+		return onSays(d)
 	case d.Kind == catalogue.Clock:
 		says := d.Body + ": " + saysShift(d.Shift)
 		if d.Need == catalogue.AsTold {

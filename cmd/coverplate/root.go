@@ -72,6 +72,8 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 		newDoctor(at, &where),
 		newClock(at, &where),
 		newFrames(at, &where),
+		newOn(at, &where),
+		newOff(at, &where),
 		newAssign(at, &where),
 		newChoose(at, &where),
 		newCrop(at, &where),
