@@ -107,21 +107,14 @@ func isThere(m catalogue.Mark, root string) bool {
 	return min(apart, time.Hour-apart) < 2*time.Second
 }
 
-// marksOf are the files by which c is to be known again: pictures, where there
-// are any, evenly through all there are.
+// marksOf are the files by which c is to be known again, evenly through all
+// that are on it: any kind may be all that is left.
 func marksOf(entries []entry, c *card) []catalogue.Mark {
-	var all, pictures []entry
+	var all []entry
 	for _, e := range entries {
-		if e.card != c || e.size == 0 {
-			continue
+		if e.card == c && e.size > 0 {
+			all = append(all, e)
 		}
-		all = append(all, e)
-		if pictorial(e.kind) {
-			pictures = append(pictures, e)
-		}
-	}
-	if len(pictures) > 0 {
-		all = pictures
 	}
 	slices.SortFunc(all, func(a, b entry) int { return strings.Compare(a.source, b.source) })
 	marks := make([]catalogue.Mark, min(len(all), mostMarks))

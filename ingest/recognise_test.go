@@ -159,17 +159,13 @@ func TestMarks(t *testing.T) {
 		for i := range n {
 			entries = append(entries, entry{card: c, source: fmt.Sprintf("%04d", i), size: 1, kind: catalogue.JPEG})
 		}
-		got := marksOf(append(entries, entry{card: c, source: "list.txt", size: 1}), c)
-		want := min(n, mostMarks)
-		if n == 0 {
-			want = 1 // the list, for want of pictures
-		}
+		got, want := marksOf(entries, c), min(n, mostMarks)
 		seen := map[string]bool{}
 		for _, m := range got {
 			seen[m.Path] = true
 		}
-		if len(got) != want || len(seen) != want || seen["other"] || seen["empty"] || n > 0 && seen["list.txt"] {
-			t.Errorf("%d pictures: %d marks, %d of them apart, want %d", n, len(got), len(seen), want)
+		if len(got) != want || len(seen) != want || seen["other"] || seen["empty"] {
+			t.Errorf("%d files: %d marks, %d of them apart, want %d", n, len(got), len(seen), want)
 		}
 	}
 }
