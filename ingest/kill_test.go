@@ -22,7 +22,7 @@ const (
 	childShoot  = "COVERPLATE_TEST_SHOOT"
 	childCard   = "COVERPLATE_TEST_CARD"
 	childSecond = "COVERPLATE_TEST_SECOND"
-	killCount   = "COVERPLATE_TEST_KILLS" // how often to kill; 12 in the ordinary run
+	killCount   = "COVERPLATE_TEST_KILLS" // how often to kill; 8 in the ordinary run
 )
 
 func TestMain(m *testing.M) {
@@ -42,19 +42,20 @@ func TestMain(m *testing.M) {
 }
 
 func TestKilledAtAnyInstant(t *testing.T) {
-	kills := 12
+	kills, count := 8, 8 // of the card's frames
 	if testing.Short() {
-		kills = 4
+		kills = 3
 	}
 	if s := os.Getenv(killCount); s != "" {
 		var err error
 		if kills, err = strconv.Atoi(s); err != nil {
 			t.Fatal(err)
 		}
+		count = 16
 	}
 	card := filepath.Join(t.TempDir(), "A001")
 	contents := map[string]bool{}
-	for i := range 16 {
+	for i := range count {
 		one := body{"Model A", "111", fmt.Sprintf("2026:03:04 12:00:%02d", i), byte(i)}
 		if i%4 == 3 {
 			one.taken = "2026:03:04 12:00:00" // one name, one folder: suffixes
@@ -146,8 +147,8 @@ func TestKilledAtAnyInstant(t *testing.T) {
 			for _, name := range all {
 				got[hashOf(t, onDisk(shoot, name))] = true
 			}
-			if len(all) != 49 || len(got) != len(contents) || len(b.frames()) != 16 {
-				t.Errorf("%d originals of %d contents, %d frames; want 49, %d, 16:\n%s", len(all), len(got), len(b.frames()), len(contents), strings.Join(all, "\n"))
+			if len(all) != 3*count+1 || len(got) != len(contents) || len(b.frames()) != count {
+				t.Errorf("%d originals of %d contents, %d frames; want %d, %d, %d:\n%s", len(all), len(got), len(b.frames()), 3*count+1, len(contents), count, strings.Join(all, "\n"))
 			}
 			for _, f := range b.frames() {
 				if len(f.Files) != 3 {
@@ -160,7 +161,7 @@ func TestKilledAtAnyInstant(t *testing.T) {
 		t.Error("the card was changed")
 	}
 	t.Logf("%d of %d runs were killed before their end; a whole run takes %v", mid, kills, whole)
-	if kills >= 12 && mid < kills/3 {
+	if kills >= 8 && mid < kills/3 {
 		t.Errorf("only %d of %d runs were killed before their end: the instants are too late to prove anything", mid, kills)
 	}
 }

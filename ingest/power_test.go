@@ -274,9 +274,9 @@ func (d *powered) lose(t *testing.T, random *rand.Rand) {
 func TestPowerFails(t *testing.T) {
 	card := someCard(t, 4)
 	before := trees(t, []string{card})
-	failures := 40
+	failures := 20
 	if testing.Short() {
-		failures = 8
+		failures = 6
 	}
 	count := func(steps int, shoot, second string) (*powered, Summary, error) {
 		d := newPowered(steps, shoot, second)

@@ -332,14 +332,14 @@ func TestTheLibraryCannotBeWritten(t *testing.T) {
 
 func TestStopAndGoOn(t *testing.T) {
 	card := t.TempDir()
-	for i := range 30 {
+	for i := range 20 {
 		one := bodyA
 		one.shade, one.taken = byte(i), fmt.Sprintf("2026:03:04 12:00:%02d", i)
 		put(t, card, fmt.Sprintf("DSC_%04d.JPG", i), one.jpeg(t))
-		put(t, card, fmt.Sprintf("DSC_%04d.NEF", i), one.raw(3<<20))
+		put(t, card, fmt.Sprintf("DSC_%04d.NEF", i), one.raw(3<<19))
 	}
 	cause := errors.New("enough")
-	for _, after := range []int{0, 1, 17} {
+	for _, after := range []int{0, 1, 11} {
 		b := newBench(t)
 		ctx, stop := context.WithCancelCause(t.Context())
 		seen := 0
@@ -360,7 +360,7 @@ func TestStopAndGoOn(t *testing.T) {
 		if cards, _ := b.store.Cards(t.Context()); len(cards) == 1 && cards[0].Whole {
 			t.Error("a card that was stopped is called whole")
 		}
-		if sum, _ = b.ingest(Options{}, card); sum.NewFrames != 30-after || sum.Copied != 60-2*after {
+		if sum, _ = b.ingest(Options{}, card); sum.NewFrames != 20-after || sum.Copied != 40-2*after {
 			t.Errorf("the next run: %+v", sum)
 		}
 		stop(nil)

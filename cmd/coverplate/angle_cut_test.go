@@ -26,7 +26,7 @@ func TestAngleOfCutPhotographs(t *testing.T) {
 	if os.Getenv("COVERPLATE_ALL_PHOTOS") == "" {
 		t.Skip("741 pictures; set COVERPLATE_ALL_PHOTOS")
 	}
-	photos := readFoodPhotos(t)
+	photos := readFoodPhotos(t, 1)
 	type job struct{ photo, cut int }
 	work := make(chan job)
 	var wg sync.WaitGroup

@@ -41,13 +41,13 @@ func TestRimsAgainstPhones(t *testing.T) {
 		if err != nil {
 			continue
 		}
-		if long, short := max(seen.Look.Width, seen.Look.Height), min(seen.Look.Width, seen.Look.Height); math.Abs(float64(long)/float64(short)-4.0/3) > 0.01 {
+		if long, short := max(seen.Width, seen.Height), min(seen.Width, seen.Height); math.Abs(float64(long)/float64(short)-4.0/3) > 0.01 {
 			t.Logf("%s: %d × %d was cut: its axis is not the phone's", filepath.Base(path), long, short)
 			continue // all these phones write 4:3
 		}
 		truth := -*e.Elevation
 		e.Elevation = nil
-		r := angle.Of(catalogue.Frame{Look: seen.Look, Exposure: e})
+		r := angle.Of(catalogue.Frame{Look: seen, Exposure: e})
 		if r.Class == plan.UnknownAngle {
 			t.Logf("%s: sensor %.1f°, %.0f mm: unknown; %s", filepath.Base(path), truth, e.Focal35, r.Why)
 			continue

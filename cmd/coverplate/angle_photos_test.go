@@ -46,7 +46,8 @@ func surestRim(f catalogue.Frame) (score, elevation float64, ok bool) {
 	return r.Score, math.Asin(r.B/r.A) * 180 / math.Pi, true
 }
 
-func readFoodPhotos(t *testing.T) []foodPhoto {
+// readFoodPhotos reads one photograph in step, in the order of their names.
+func readFoodPhotos(t *testing.T, step int) []foodPhoto {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join(foodPhotos, "labels.csv"))
 	if err != nil {
@@ -60,53 +61,61 @@ func readFoodPhotos(t *testing.T) []foodPhoto {
 	for i, name := range rows[0] {
 		column[name] = i
 	}
-	photos := make([]foodPhoto, len(rows)-1)
-	for i, r := range rows[1:] {
+	rows = rows[1:]
+	slices.SortFunc(rows, func(a, b []string) int { return strings.Compare(a[column["file"]], b[column["file"]]) })
+	var photos []foodPhoto
+	for i, r := range rows {
+		if i%step != 0 {
+			continue
+		}
 		p := foodPhoto{file: r[column["file"]], source: r[column["source"]], angle: plan.Angle(r[column["angle"]]), rim: r[column["rim_visible"]]}
 		if s := r[column["elev_deg"]]; s != "" {
 			if p.elevation, err = strconv.ParseFloat(s, 64); err != nil {
-				t.Fatalf("labels.csv line %d: %v", i+2, err)
+				t.Fatalf("labels.csv, %s: %v", p.file, err)
 			}
 		}
-		photos[i] = p
+		photos = append(photos, p)
 	}
-	work := make(chan int)
-	var wg sync.WaitGroup
-	for range 2 {
-		wg.Go(func() {
-			for i := range work {
-				seen, exposure, err := lookAndRead(filepath.Join(foodPhotos, photos[i].file))
-				if err != nil {
-					t.Errorf("%s: %v", photos[i].file, err)
-				}
-				photos[i].frame.Look, photos[i].exposure = seen.Look, exposure
-			}
-		})
-	}
-	for i := range photos {
-		work <- i
-	}
-	close(work)
-	wg.Wait()
+	inPairs(len(photos), func(i int) {
+		seen, exposure, err := lookAndRead(filepath.Join(foodPhotos, photos[i].file))
+		if err != nil {
+			t.Errorf("%s: %v", photos[i].file, err)
+		}
+		photos[i].frame.Look, photos[i].exposure = seen, exposure
+	})
 	return photos
 }
 
-func lookAtFile(path string) (look.Seen, error) {
+// lookedAt holds what tests have looked at already: several judge the same
+// photographs, and a look costs far more than a judgement.
+var lookedAt sync.Map // path to looked
+
+type looked struct {
+	look     catalogue.Look
+	exposure catalogue.Exposure
+	err      error
+}
+
+func lookAtFile(path string) (catalogue.Look, error) {
 	seen, _, err := lookAndRead(path)
 	return seen, err
 }
 
 // lookAndRead also gives what the camera wrote of the exposure, its level or
 // gravity left out.
-func lookAndRead(path string) (look.Seen, catalogue.Exposure, error) {
+func lookAndRead(path string) (catalogue.Look, catalogue.Exposure, error) {
+	if l, ok := lookedAt.Load(path); ok {
+		l := l.(looked)
+		return l.look, l.exposure, l.err
+	}
 	f, err := os.Open(path)
 	if err != nil {
-		return look.Seen{}, catalogue.Exposure{}, err
+		return catalogue.Look{}, catalogue.Exposure{}, err
 	}
 	defer f.Close()
 	info, err := f.Stat()
 	if err != nil {
-		return look.Seen{}, catalogue.Exposure{}, err
+		return catalogue.Look{}, catalogue.Exposure{}, err
 	}
 	shot, err := camera.Read(f, info.Size(), catalogue.JPEG)
 	if err != nil {
@@ -114,7 +123,8 @@ func lookAndRead(path string) (look.Seen, catalogue.Exposure, error) {
 	}
 	seen, err := look.At(f, info.Size(), catalogue.JPEG, shot)
 	shot.Exposure.Elevation = nil
-	return seen, shot.Exposure, err
+	lookedAt.Store(path, looked{seen.Look, shot.Exposure, err})
+	return seen.Look, shot.Exposure, err
 }
 
 // learn chooses the weights by a fixed rule on the given photographs: the
@@ -201,21 +211,30 @@ func wilson(k, n int) string {
 	if n == 0 {
 		return "none"
 	}
+	least, most := wilsonOf(k, n)
+	return fmt.Sprintf("%d of %d = %.3f (%.3f … %.3f)", k, n, float64(k)/float64(n), least, most)
+}
+
+func wilsonOf(k, n int) (least, most float64) {
 	const z = 1.959964
 	p, m := float64(k)/float64(n), float64(n)
 	mid := (p + z*z/(2*m)) / (1 + z*z/m)
 	half := z / (1 + z*z/m) * math.Sqrt(p*(1-p)/m+z*z/(4*m*m))
-	return fmt.Sprintf("%d of %d = %.3f (%.3f … %.3f)", k, n, p, max(0, mid-half), min(1, mid+half))
+	return max(0, mid-half), min(1, mid+half)
 }
 
 // TestAngleOfFoodPhotographs measures the angle on photographs of cooks whose
 // other photographs chose nothing: each repository is judged by weights that
-// were learnt on all the others, and the judgements are pooled.
+// were learnt on all the others, and the judgements are pooled. That is done
+// with COVERPLATE_ALL_PHOTOS=1; else one photograph in three is judged, by the
+// product's weights: too few to learn from, and too few to hold a share to
+// more than its 95 % interval.
 func TestAngleOfFoodPhotographs(t *testing.T) {
 	if testing.Short() {
-		t.Skip("decodes 247 photographs")
+		t.Skip("decodes photographs")
 	}
-	photos := readFoodPhotos(t)
+	step := every(3)
+	photos := readFoodPhotos(t, step)
 	var sources []string
 	for _, p := range photos {
 		if !slices.Contains(sources, p.source) {
@@ -236,7 +255,10 @@ func TestAngleOfFoodPhotographs(t *testing.T) {
 				others = append(others, p)
 			}
 		}
-		w := learn(others)
+		w := angle.DefaultWeights()
+		if step == 1 {
+			w = learn(others)
+		}
 		var n, a, ar, fl, fr, ov int
 		for _, p := range photos {
 			if p.source != held {
@@ -318,26 +340,35 @@ func TestAngleOfFoodPhotographs(t *testing.T) {
 	fmt.Fprintf(&table, "elevation, rim seen (%d)   median error %.1f°, nine of ten within %.1f°; within 3° %.0f %%, 5° %.0f %%, 10° %.0f %%\n",
 		len(errors), median, p90, within(3), within(5), within(10))
 	fmt.Fprintf(&table, "of %d whose file gives the focal length, judged with it: %d of %d overhead flags right, %d of all\n", lensed, lensedRight, lensedFlags, lensedClasses)
-	all := learn(photos)
-	fmt.Fprintf(&table, "learnt on all: trust %.2f%+.2f·s, overhead %.2f, others %.2f\n", all.Intercept, all.Slope, all.Overhead, all.Named)
-	t.Log("each repository judged by weights learnt on the others:\n" + table.String())
+	t.Logf("one photograph in %d; of all of them each repository is judged by weights learnt on the others:\n%s", step, table.String())
 
 	// What the issue asks for. Reached were 67 of 67, 67 of 81 and 47 of 49: one
 	// wrong call, six more misses and none are the margins.
 	if !(float64(flagsRight) >= 0.98*float64(flags)) {
 		t.Errorf("overhead precision %s, want 0.98", wilson(flagsRight, flags))
 	}
-	if !(float64(flagsRight) >= 0.75*float64(overheads)) {
+	enough := func(k, n int, share float64) bool {
+		if step > 1 {
+			_, most := wilsonOf(k, n)
+			return most >= share
+		}
+		return float64(k) >= share*float64(n)
+	}
+	if !enough(flagsRight, overheads, 0.75) {
 		t.Errorf("overhead recall %s, want 0.75", wilson(flagsRight, overheads))
 	}
-	if !(float64(seenRight) >= 0.95*float64(seen)) {
+	if !enough(seenRight, seen, 0.95) {
 		t.Errorf("overhead recall where a rim is seen %s, want 0.95", wilson(seenRight, seen))
 	}
 	if !(median <= 1.5) {
 		t.Errorf("median error of elevation %.1f°, want 1.5° or less", median)
 	}
+	if step > 1 {
+		return
+	}
 	// What the product uses is what the rule learns on all.
-	d := angle.DefaultWeights()
+	d, all := angle.DefaultWeights(), learn(photos)
+	t.Logf("learnt on all: trust %.2f%+.2f·s, overhead %.2f, others %.2f", all.Intercept, all.Slope, all.Overhead, all.Named)
 	if math.Abs(d.Intercept-all.Intercept) > 0.1 || math.Abs(d.Slope-all.Slope) > 0.2 || math.Abs(d.Overhead-all.Overhead) > 0.051 || math.Abs(d.Named-all.Named) > 0.051 {
 		t.Errorf("DefaultWeights %+v are not what the rule learns on all photographs, %+v", d, all)
 	}

@@ -133,7 +133,7 @@ func TestHalvesAgreeWithTheEye(t *testing.T) {
 			t.Errorf("%s: %v", row[0], err)
 			return
 		}
-		best := bestHalves(seen.Look)
+		best := bestHalves(seen)
 		one.Lock()
 		defer one.Unlock()
 		for i, side := range []crop.Side{crop.Left, crop.Right, crop.Top, crop.Bottom} {
