@@ -42,7 +42,7 @@ type facts struct {
 	Palette         []colour.Swatch `json:"palette"`
 	Surface         *surfaceFacts   `json:"surface"`
 	Halves          []halfFacts     `json:"halves"`
-	Slate           *string         `json:"slate"` // not read yet
+	Slate           *string         `json:"slate"` // what the code of a slate in it holds
 }
 
 // angleFacts is from where the camera looked. Elevation is in degrees above
@@ -99,7 +99,7 @@ func factsOf(file string, f catalogue.Frame, view angle.Reading, shapes []audit.
 		Make: written(f.Camera.Make), Model: written(f.Camera.Model), Serial: written(f.Camera.Serial), Lens: written(f.Camera.Lens),
 		Focal: written(e.FocalLength), Focal35: written(e.Focal35), FNumber: written(e.FNumber), Seconds: written(e.Seconds), ISO: written(e.ISO),
 		SubjectDistance: written(e.SubjectDistance), Orientation: written(f.Orientation), Width: written(l.Width), Height: written(l.Height),
-		ColourSpace: written(f.ColourSpace), Rating: f.Rating, Preview: written(l.Preview), Profile: written(l.Profile), Angle: angleOf(view), Palette: l.Palette, Halves: halvesOf(l, shapes),
+		ColourSpace: written(f.ColourSpace), Rating: f.Rating, Preview: written(l.Preview), Profile: written(l.Profile), Slate: slateText(l), Angle: angleOf(view), Palette: l.Palette, Halves: halvesOf(l, shapes),
 	}
 	if !f.Taken.IsZero() {
 		out.Taken = written(f.Taken.Format("2006-01-02T15:04:05.999999999"))
@@ -127,6 +127,14 @@ func unreadSays(f catalogue.Frame) string {
 		says = withoutName(withoutName(says, file.Path), file.Name)
 	}
 	return says
+}
+
+// slateText is what the code of a slate in the picture holds; nil none.
+func slateText(l catalogue.Look) *string {
+	if l.Slate == nil {
+		return nil
+	}
+	return &l.Slate.Text
 }
 
 // written is v, or nil where it is the zero that stands for "not written".
@@ -222,6 +230,7 @@ func (f facts) lines() []string {
 		add("light", fmt.Sprintf("%.1f %% of what matters burnt", 100*m.ClippedHigh), fmt.Sprintf("%.1f %% black", 100*m.ClippedLow), fmt.Sprintf("%.1f stops below white", -m.Level))
 	}
 	add("profile", say("", f.Profile, ""))
+	add("slate", say("", f.Slate, ""))
 	if len(f.Palette) > 0 {
 		add("palette", paletteSays(f.Palette))
 	}

@@ -309,6 +309,7 @@ func fill(seen *Seen, l light, m meaning, from string, orientation int) (err err
 	seen.Look.Preview, seen.Look.Profile, seen.Look.Palette, seen.Look.Surface, seen.JPEG = from, m.words, palette, surface, jpeg
 	if from != fromThumbnail {
 		l.planes(m.space, orientation, planesSide).measure(&seen.Look, raster)
+		seen.Look.Slate = l.slate(orientation)
 	}
 	return nil
 }

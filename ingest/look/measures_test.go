@@ -37,6 +37,14 @@ func BenchmarkMeasures(b *testing.B) {
 			l.planes(colour.SRGB, 6, planesSide)
 		}
 	})
+	b.Run("NoSlate", func(b *testing.B) { // a picture of 1536 × 1024 without one
+		b.ReportAllocs()
+		for b.Loop() {
+			if l.slate(6) != nil {
+				b.Fatal("a slate was read")
+			}
+		}
+	})
 	b.Run("FocusAndLight", func(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
