@@ -288,6 +288,33 @@ func (d *sheet) choose() {
 	}
 }
 
+// choicesMade are the frames that people chose, by recipe, need and time.
+func (d *sheet) choicesMade() []Choice {
+	var out []Choice
+	for i, r := range d.recipes {
+		asked := map[string]bool{}
+		for _, n := range needsOf(r) {
+			asked[needKey(n.String())] = true
+			for _, at := range d.chosen[wish{i, needKey(n.String())}] {
+				out = append(out, Choice{r.ID, n.String(), d.frames[at].ID})
+			}
+		}
+		var more []Choice
+		for w, frames := range d.chosen {
+			for _, at := range frames {
+				if w.recipe == i && !asked[w.need] {
+					more = append(more, Choice{r.ID, w.need, d.frames[at].ID})
+				}
+			}
+		}
+		slices.SortFunc(more, func(a, b Choice) int {
+			return cmp.Or(cmp.Compare(a.Need, b.Need), cmp.Compare(d.frameAt[a.Frame], d.frameAt[b.Frame]))
+		})
+		out = append(out, more...)
+	}
+	return out
+}
+
 func (d *sheet) note(kind, recipe, frame, says string) {
 	d.notes = append(d.notes, Note{kind, recipe, frame, says})
 }
@@ -315,6 +342,7 @@ func Run(s Shoot) Report {
 		r.Recipes = append(r.Recipes, d.recipe(i, spreads, r.Seen.Bodies))
 	}
 	r.Wants = d.wants()
+	r.Chosen = d.choicesMade()
 	r.Roles = d.roles
 	for _, v := range d.views {
 		r.Views = append(r.Views, v.Reading)

@@ -127,9 +127,17 @@ type Report struct {
 	// had (Look.Focus.Full is nil), each once, the most wanted first and a few
 	// a recipe. A caller that can, measures them and runs again: other frames
 	// may be wanted then, never the same where their Full is known.
-	Wants []catalogue.FrameID `json:"-"`
-	Roles []FrameRoles        `json:"-"` // one a frame, in the order of Matches
-	Views []angle.Reading     `json:"-"` // from where each was seen, its set's frames besides; in the order of Matches
+	Wants  []catalogue.FrameID `json:"-"`
+	Chosen []Choice            `json:"-"` // what people chose and what can be counted on, in page order
+	Roles  []FrameRoles        `json:"-"` // one a frame, in the order of Matches
+	Views  []angle.Reading     `json:"-"` // from where each was seen, its set's frames besides; in the order of Matches
+}
+
+// Choice is a frame that a person chose for a need, be it fit or not.
+type Choice struct {
+	Recipe string
+	Need   string // as the plan writes it; of one that it no longer asks for, as the person did
+	Frame  catalogue.FrameID
 }
 
 // Note is something that a person should know and that no verdict says.

@@ -28,6 +28,8 @@ var rooms = map[string][]string{
 	"ingest/rehearsal":     {},
 	"ingest/fixity":        {},
 	"ingest":               {"colour", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look"},
+	"ingest/xmp":           {},
+	"audit/delivery":       {"audit", "audit/crop", "audit/plan", "ingest/catalogue"},
 	"audit/plan":           {},
 	"audit/plansheet":      {"audit/plan"},
 	"audit/crop":           {},
@@ -40,7 +42,7 @@ var rooms = map[string][]string{
 	"cmd/coverplate/sheet": {},
 	"cmd/coverplate/paper": {"audit", "audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
 	"cmd/coverplate/desk":  {"audit", "audit/angle", "audit/crop", "audit/plan", "cmd/coverplate/paper", "ingest", "ingest/catalogue", "ingest/look"},
-	"cmd/coverplate":       {"cmd/coverplate/desk", "cmd/coverplate/paper", "cmd/coverplate/sheet", "audit", "audit/angle", "audit/clock", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
+	"cmd/coverplate":       {"cmd/coverplate/desk", "cmd/coverplate/paper", "cmd/coverplate/sheet", "audit", "audit/delivery", "ingest/xmp", "audit/angle", "audit/clock", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
 }
 
 // owners says which one package may name a third party's code.
@@ -74,6 +76,7 @@ var owners = map[string]string{
 var forbidden = map[string][]string{
 	"audit":           {"os", "io/fs", "path/filepath", "context", "database/sql", "net", "net/http", "image", "math/rand", "math/rand/v2"},
 	"audit/plan":      {"os", "io", "io/fs", "path/filepath", "context", "net/http"},
+	"audit/delivery":  {"os", "io", "io/fs", "path/filepath", "context", "database/sql", "net/http", "image", "math/rand", "math/rand/v2"},
 	"audit/plansheet": {"os", "io/fs", "path/filepath", "context", "net/http"},
 	"audit/angle":     {"os", "io", "io/fs", "path/filepath", "context", "database/sql", "image", "net/http", "time", "math/rand", "math/rand/v2"},
 	"audit/clock":     {"os", "io", "io/fs", "path/filepath", "context", "database/sql", "image", "net/http", "math/rand", "math/rand/v2"},

@@ -65,8 +65,23 @@ func readSettings(path string) (settings, error) {
 // parseSettings reads settings. Each unknown key and each wrong value is a
 // fault with its place.
 func parseSettings(b []byte) (settings, []settingFault) {
-	b = bytes.TrimPrefix(b, []byte("\xef\xbb\xbf"))
 	s := defaults()
+	r, faults := newSettingsReader(b)
+	if len(faults) > 0 {
+		return s, faults
+	}
+	r.known(&s)
+	r.posts(&s)
+	r.unknown("", r.doc)
+	if s.Book.FloorPPI > s.Book.GoodPPI {
+		r.fault("book.ppi_floor", fmt.Sprintf("the floor %s is above ppi_good %s", number(s.Book.FloorPPI), number(s.Book.GoodPPI)), "a floor not above what is good")
+	}
+	return s, r.sorted()
+}
+
+// newSettingsReader decodes a file of settings, or says where it is no TOML.
+func newSettingsReader(b []byte) (*settingsReader, []settingFault) {
+	b = bytes.TrimPrefix(b, []byte("\xef\xbb\xbf"))
 	var doc map[string]any
 	if err := toml.Unmarshal(b, &doc); err != nil {
 		f := settingFault{Says: strings.TrimPrefix(err.Error(), "toml: ")}
@@ -75,15 +90,13 @@ func parseSettings(b []byte) (settings, []settingFault) {
 			f.Line, f.Column = at.Position()
 			f.Key = strings.Join(at.Key(), ".")
 		}
-		return s, []settingFault{f}
+		return nil, []settingFault{f}
 	}
-	r := settingsReader{doc: doc, places: placesOf(b)}
-	r.known(&s)
-	r.posts(&s)
-	r.unknown("", doc)
-	if s.Book.FloorPPI > s.Book.GoodPPI {
-		r.fault("book.ppi_floor", fmt.Sprintf("the floor %s is above ppi_good %s", number(s.Book.FloorPPI), number(s.Book.GoodPPI)), "a floor not above what is good")
-	}
+	return &settingsReader{doc: doc, places: placesOf(b)}, nil
+}
+
+// sorted are the faults in the order of the file.
+func (r *settingsReader) sorted() []settingFault {
 	sort.SliceStable(r.faults, func(i, j int) bool {
 		a, b := r.faults[i], r.faults[j]
 		if a.Line != b.Line {
@@ -91,7 +104,7 @@ func parseSettings(b []byte) (settings, []settingFault) {
 		}
 		return a.Column < b.Column
 	})
-	return s, r.faults
+	return r.faults
 }
 
 // settingsReader holds a decoded settings file against the known keys.

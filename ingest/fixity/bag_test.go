@@ -272,7 +272,7 @@ func TestBagRefusals(t *testing.T) {
 		items []Item
 		want  any
 	}{
-		"content that changed":  {t.Context(), []Item{{one, "a", sum("x") + sum("y")}, {filepath.Join(src, "none"), "b", ""}}, new(*ChangedError)},
+		"content that changed":  {t.Context(), []Item{{From: one, Path: "a", Sum: sum("x") + sum("y")}, {From: filepath.Join(src, "none"), Path: "b"}}, new(*ChangedError)},
 		"a path that leads out": {t.Context(), []Item{{From: one, Path: "../a"}}, nil},
 		"two of one name":       {t.Context(), []Item{{From: one, Path: "a"}, {From: one, Path: "a"}}, nil},
 		"stopped":               {stopped, []Item{{From: one, Path: "a"}}, nil},
@@ -286,7 +286,7 @@ func TestBagRefusals(t *testing.T) {
 			t.Errorf("%s: %s was left", name, left[0].Name())
 		}
 	}
-	err := WriteBag(t.Context(), filepath.Join(t.TempDir(), "bag"), []Item{{one, "a", "x"}, {filepath.Join(src, "none"), "b", ""}}, nil, day, nil)
+	err := WriteBag(t.Context(), filepath.Join(t.TempDir(), "bag"), []Item{{From: one, Path: "a", Sum: "x"}, {From: filepath.Join(src, "none"), Path: "b"}}, nil, day, nil)
 	if !strings.Contains(err.Error(), "a is not what") || !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("both faults are to be named: %v", err)
 	}

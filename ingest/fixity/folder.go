@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"golang.org/x/text/unicode/norm"
 )
 
 // CheckFolder checks the files below dir against the list of SHA-256 named
@@ -124,3 +126,7 @@ func sortedKeys[V any](m map[string]V) []string {
 	slices.Sort(out)
 	return out
 }
+
+// Composed is a name in the form in which most systems write it (Unicode's
+// NFC): two names that look alike are then one.
+func Composed(name string) string { return norm.NFC.String(name) }

@@ -24,6 +24,9 @@ type Item struct {
 	From string // on the disk
 	Path string // below data/, with forward slashes
 	Sum  string // SHA-256 that it must have, hexadecimal; "" not known
+
+	Content []byte                       // instead of From, where that is ""
+	Edit    func([]byte) ([]byte, error) // makes what goes in of what is there; nil: it goes in as it is
 }
 
 // Tag is a line of bag-info.txt.
@@ -116,15 +119,11 @@ func (w *bagWriter) payload(items []Item) error {
 }
 
 func (w *bagWriter) item(it Item) error {
-	in, err := os.Open(it.From)
+	in, modified, err := w.open(it)
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	info, err := in.Stat()
-	if err != nil {
-		return err
-	}
 	name := path.Join("data", it.Path)
 	full := filepath.Join(w.dir, filepath.FromSlash(name))
 	if err := os.MkdirAll(filepath.Dir(full), 0o755); err != nil {
@@ -143,11 +142,11 @@ func (w *bagWriter) item(it Item) error {
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(out.Sync(), out.Close(), os.Chtimes(full, time.Time{}, info.ModTime())); err != nil {
+	if err := errors.Join(out.Sync(), out.Close(), os.Chtimes(full, time.Time{}, modified)); err != nil {
 		return err
 	}
 	sum := hex.EncodeToString(short.Sum(nil))
-	if it.Sum != "" && it.Sum != sum {
+	if it.Sum != "" && it.Edit == nil && it.Sum != sum {
 		return &ChangedError{it.Path}
 	}
 	w.octets += n
@@ -155,6 +154,39 @@ func (w *bagWriter) item(it Item) error {
 	bagLine(&w.short, sum, name)
 	bagLine(&w.long, hex.EncodeToString(long.Sum(nil)), name)
 	return nil
+}
+
+// open gives what goes into the bag, and when that was written; zero now. What
+// is edited is held against its sum first.
+func (w *bagWriter) open(it Item) (io.ReadCloser, time.Time, error) {
+	if it.From == "" {
+		return io.NopCloser(bytes.NewReader(it.Content)), time.Time{}, nil
+	}
+	in, err := os.Open(it.From)
+	if err != nil {
+		return nil, time.Time{}, err
+	}
+	info, err := in.Stat()
+	if err == nil && it.Edit == nil {
+		return in, info.ModTime(), nil
+	}
+	defer in.Close()
+	if err != nil {
+		return nil, time.Time{}, err
+	}
+	var whole bytes.Buffer
+	h := sha256.New()
+	if _, err := copyAll(w.ctx, &whole, in, []hash.Hash{h}, nil); err != nil {
+		return nil, time.Time{}, err
+	}
+	if it.Sum != "" && it.Sum != hex.EncodeToString(h.Sum(nil)) {
+		return nil, time.Time{}, &ChangedError{it.Path}
+	}
+	b, err := it.Edit(whole.Bytes())
+	if err != nil {
+		return nil, time.Time{}, fmt.Errorf("%s: %w", it.Path, err)
+	}
+	return io.NopCloser(bytes.NewReader(b)), info.ModTime(), nil
 }
 
 // bagLine writes a line of a manifest (RFC 8493, 2.1.3): two spaces, and only
