@@ -290,8 +290,12 @@ func sayDelivered(t *setter, to string, h handover) {
 	if h.Earlier.Name != "" {
 		all := h.changes()
 		t.put(0, 2, fmt.Sprintf("Since %s: %s.", h.Earlier.Name, counted(len(all), "change", "changes")))
-		for _, c := range all {
+		const most = 20
+		for _, c := range all[:min(len(all), most)] {
 			t.put(2, 2, c.Kind+": "+c.Says)
+		}
+		if len(all) > most {
+			t.put(2, 2, fmt.Sprintf("and %d more, in data/READ-FIRST.txt", len(all)-most))
 		}
 	}
 	for _, c := range h.cautions() {

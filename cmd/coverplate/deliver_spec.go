@@ -117,7 +117,7 @@ func wordKeys() []specKey[delivery.Words] {
 		{"credit", "Who is to be named beside the picture (photoshop:Credit).", `"Photograph: Ingrid Vass"`, words, true, line(func(w *W) *string { return &w.Credit })},
 		{"copyright", "The notice (dc:rights).", `"© 2026 Ingrid Vass"`, words, true, line(func(w *W) *string { return &w.Copyright })},
 		{"usage", "What it may be used for (xmpRights:UsageTerms).", `"Skerry Table, first edition, and its promotion"`, words, true, line(func(w *W) *string { return &w.Usage })},
-		{"creator", "Who took it (dc:creator).", `"Ingrid Vass"`, words, false, line(func(w *W) *string { return &w.Creator })},
+		{"creator", "Who took it (dc:creator).", "", words, false, line(func(w *W) *string { return &w.Creator })},
 		{"source", "Who supplies it (photoshop:Source).", "", words, false, line(func(w *W) *string { return &w.Source })},
 		{"statement", "Where the terms stand, a web address (xmpRights:WebStatement).", "", words, false, line(func(w *W) *string { return &w.Statement })},
 		{"caption", "What the picture shows (dc:description), with the fields of names.", `"{title}"`, words, false, line(func(w *W) *string { return &w.Caption })},
@@ -230,7 +230,11 @@ func specExample() string {
 	}
 	b.WriteString("\n[words]\n")
 	for _, k := range wordKeys() {
-		example(&b, k.Key, k.Says, k.Example)
+		if k.Required { // nobody is credited by an example that was left as it is
+			example(&b, k.Key, k.Says+"\nFor example "+k.Example, quoted(""))
+		} else {
+			example(&b, k.Key, k.Says, k.Example)
+		}
 	}
 	b.WriteString("\n# Other words of one recipe: any keys of [words].\n# [recipe.R07]\n# caption = \"Ingrid Vass's hands, folding the dough\"\n# people = \"unlimited\"\n# people_releases = [\"MR-014\"]\n")
 	return b.String()
