@@ -42,6 +42,12 @@ const mostLeap = 2000
 // time.
 func (d *sheet) seenBodies() []SeenBody {
 	out := []SeenBody{}
+	anybodys := map[string]bool{} // numbers of frames that name no body: they may be of any
+	for _, f := range d.frames {
+		if stem, n, ok := counterOf(f); ok && f.Camera.Serial == "" {
+			anybodys[stem+strconv.Itoa(n)] = true
+		}
+	}
 	for _, run := range d.bodies() {
 		last := d.frames[run[len(run)-1]]
 		b := SeenBody{Body: last.Body(), Frames: len(run), LastFrame: last.Path(), LastAt: *wallClock(last.Taken), Unread: []NumberGap{}}
@@ -67,7 +73,7 @@ func (d *sheet) seenBodies() []SeenBody {
 			}
 			missing := 0
 			for s := 1; s < steps; s++ {
-				if !read[a+strconv.Itoa((from+s-1)%9999+1)] {
+				if key := a + strconv.Itoa((from+s-1)%9999+1); !read[key] && !anybodys[key] {
 					missing++
 				}
 			}
