@@ -33,13 +33,6 @@ type takeView struct {
 	Ref    string
 }
 
-type propView struct {
-	Prop, Kind, Why string
-	Dishes          []link
-	Spreads         string
-	Repeats         bool
-}
-
 func (d *Desk) book(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
 	p := bookView{Chrome: d.around(r, st, v, "The book"), Turns: paper.TurnsSay(st.report.Spreads)}
 	p.Chrome.Wide = true
@@ -49,7 +42,7 @@ func (d *Desk) book(w http.ResponseWriter, r *http.Request, st *state, v visitor
 	}
 	like := audit.Compare(st.report, st.shoot.Rules)
 	p.Matrix, p.Twins = paper.MatrixOf(like, st.report.Spreads, st.titles), paper.TwinsOf(like, st.titles)
-	p.Props = repeats(st)
+	p.Props = ledger(st, true)
 	g, ok, old := d.suggestion(st)
 	p.Weighing = !ok || old
 	p.Weighed = ok

@@ -1,101 +1,106 @@
 package desk
 
 import (
-	"cmp"
-	"html/template"
+	"fmt"
 	"net/http"
-	"slices"
-	"strconv"
 	"strings"
 
 	"coverplate/audit"
 	"coverplate/audit/plan"
 	"coverplate/cmd/coverplate/paper"
-	"coverplate/ingest/catalogue"
 )
 
-// daysView is one shooting day: its dishes in the order of the plan, what each
-// still wants, and the props that must be there.
+// daysView is one shooting day, as audit tells it.
 type daysView struct {
-	Chrome     chrome
-	Day, Says  string
-	Days       []choiceView
-	Dishes     []dayDish
-	Props      []propView
-	Standing   []dayDish // of other days, still held
-	Today      bool
-	Tomorrow   bool
-	Left       int // needs still wanting today
-	Undated    int // dishes without a day
-	Back, Next *link
+	Chrome   chrome
+	Title    string // "Day 3 of 8: Wednesday 4 March 2026"
+	Pace     string
+	Notes    []string
+	Days     []choiceView
+	Back     string
+	Next     string
+	Lists    []dishList
+	Shared   []propView
+	Today    bool
+	Tomorrow bool
+}
+
+// dishList is some dishes of a day under a heading.
+type dishList struct {
+	Head   string
+	Dishes []dayDish
 }
 
 type dayDish struct {
-	paper.Docket
-	To, Surface, Props, Notes string
-	Wants                     []paper.NeedLine
-	Done                      bool
+	To, Name, Pages string
+	Facts           string
+	Props           string
+	Notes           string
+	Needs           []paper.NeedLine
+	With            string
 }
 
 func (d *Desk) days(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
-	p := daysView{Chrome: d.around(r, st, v, "Days")}
 	today := st.shoot.Today
 	day := today
 	switch want := r.URL.Query().Get("day"); {
 	case want == "tomorrow":
 		day = today.AddDays(1)
 	case want != "":
-		if x, err := plan.ParseDay(want); err == nil {
+		if x, err := plan.ParseDay(want); err == nil && !x.IsZero() {
 			day = x
 		}
 	}
-	p.Day, p.Says, p.Today, p.Tomorrow = day.String(), paper.DayName(day.String()), day == today, day == today.AddDays(1)
+	of := audit.DayOf(st.shoot, st.report, day)
+	p := daysView{Chrome: d.around(r, st, v, "Days"), Title: paper.DayName(day.String()), Pace: paper.PaceSays(st.report.Days), Notes: of.Notes,
+		Today: day == today, Tomorrow: day == today.AddDays(1), Back: day.AddDays(-1).String(), Next: day.AddDays(1).String()}
+	if of.Number > 0 {
+		p.Title = fmt.Sprintf("Day %d of %d: %s", of.Number, of.Of, p.Title)
+	}
 	p.Days = filterOf(st, r.URL.Query()).Days
 	for i := range p.Days {
-		p.Days[i].On = p.Days[i].Value == p.Day
+		p.Days[i].On = p.Days[i].Value == day.String()
 	}
-	p.Back = &link{To: "/days?day=" + day.AddDays(-1).String(), Says: "the day before"}
-	p.Next = &link{To: "/days?day=" + day.AddDays(1).String(), Says: "the day after"}
-	props := map[string][]string{}
-	var order []string
-	picture := func(id catalogue.FrameID) template.URL { return st.pictureAt(id, midSide) }
-	for _, rec := range st.report.Recipes {
-		if rec.Day == "" {
-			p.Undated++
+	list := func(head string, all []audit.Dish) {
+		if len(all) == 0 {
+			return
 		}
-		plan := st.recipes[rec.ID]
-		dd := dayDish{Docket: paper.DocketOf(rec, picture, nil), To: dishAt(rec.ID), Surface: plan.Surface, Props: strings.Join(plan.Props, ", "), Notes: plan.Notes, Done: true}
-		for _, n := range dd.Needs {
-			if n.Verdict != string(audit.Settled) && n.Verdict != string(audit.Waived) {
-				dd.Wants, dd.Done = append(dd.Wants, n), false
-			}
+		l := dishList{Head: head}
+		for _, x := range all {
+			l.Dishes = append(l.Dishes, dayDishOf(x))
 		}
-		if rec.Day != p.Day {
-			if rec.Strike == audit.Hold && rec.Frames > 0 && rec.Day < p.Day {
-				p.Standing = append(p.Standing, dd)
-			}
-			continue
-		}
-		p.Left += len(dd.Wants)
-		p.Dishes = append(p.Dishes, dd)
-		for _, x := range append(slices.Clone(plan.Props), plan.Surface) {
-			if x == "" {
-				continue
-			}
-			if props[x] == nil {
-				order = append(order, x)
-			}
-			props[x] = append(props[x], rec.ID)
-		}
+		p.Lists = append(p.Lists, l)
 	}
-	for _, x := range order {
-		pv := propView{Prop: x}
-		for _, id := range props[x] {
+	list("Over from earlier days", of.Over)
+	list("Planned, in the plan's order", of.Planned)
+	list("Covered", of.Covered)
+	list("Planned for no day", of.Loose)
+	for _, x := range of.Shared {
+		pv := propView{Prop: x.Name, Kind: x.Kind}
+		for _, id := range x.Recipes {
 			pv.Dishes = append(pv.Dishes, link{To: dishAt(id), Says: id})
 		}
-		p.Props = append(p.Props, pv)
+		p.Shared = append(p.Shared, pv)
 	}
 	d.show(w, r, http.StatusOK, "days", p)
+}
+
+func dayDishOf(x audit.Dish) dayDish {
+	out := dayDish{To: dishAt(x.Recipe), Name: strings.TrimSpace(x.Recipe + " " + x.Title), Pages: x.Pages, Notes: x.Notes, Props: strings.Join(x.Props, ", "), With: strings.Join(x.With, ", ")}
+	var facts []string
+	for _, f := range []string{x.Size, x.Orientation, x.Angle} {
+		if f != "" && f != string(plan.AnyAngle) {
+			facts = append(facts, f)
+		}
+	}
+	if x.Surface != "" {
+		facts = append(facts, "on "+x.Surface)
+	}
+	out.Facts = strings.Join(facts, ", ")
+	for _, f := range x.Needs {
+		out.Needs = append(out.Needs, paper.NeedLine{Need: f.Need, Verdict: string(f.Verdict), Why: f.Why})
+	}
+	return out
 }
 
 // propsView is the ledger of props and surfaces.
@@ -105,19 +110,57 @@ type propsView struct {
 	Once    []propView
 }
 
-// repeats are the props and surfaces of more than one dish.
-func repeats(st *state) []propView {
+// propView is a prop or surface with the dishes it is for.
+type propView struct {
+	Prop, Kind, Why string
+	Dishes          []link
+	More            []string
+}
+
+// ledger are the props and surfaces: those that repeat without a reason, or
+// those that don't.
+func ledger(st *state, repeat bool) []propView {
 	var all []propView
-	for _, x := range st.report.Props {
-		v := propView{Prop: x.Prop, Kind: x.Kind, Why: x.Why, Repeats: true}
-		for _, id := range x.Recipes {
-			v.Dishes = append(v.Dishes, link{To: dishAt(id), Says: strings.TrimSpace(id + " " + st.titles[id])})
+	for _, t := range st.report.Things {
+		if t.Repeat != repeat {
+			continue
 		}
-		for i, s := range x.Spreads {
-			if i > 0 {
-				v.Spreads += ", "
+		v := propView{Prop: t.Name, Kind: t.Kind}
+		for _, u := range t.Uses {
+			says := strings.TrimSpace(u.Recipe+" "+u.Title) + paper.PageSuffix(u.Pages)
+			switch {
+			case u.Off:
+				says += ", not on set after all"
+			case u.Chosen:
+				says += ", in its chosen picture"
+			case u.Logged:
+				says += ", logged on set"
+			default:
+				says += ", planned"
 			}
-			v.Spreads += strconv.Itoa(s)
+			if u.Again != "" {
+				says += " (again: " + u.Again + ")"
+			}
+			v.Dishes = append(v.Dishes, link{To: dishAt(u.Recipe), Says: says})
+		}
+		if t.Nearest != nil {
+			v.Why = "nearest: " + paper.JoinAnd(t.Between) + ", " + paper.Counted(*t.Nearest, "spread", "spreads") + " apart"
+		}
+		if t.Lent {
+			says := "borrowed"
+			if t.From != "" {
+				says += " from " + t.From
+			}
+			if t.Due != "" {
+				says += ", due " + paper.DayName(t.Due)
+			}
+			v.More = append(v.More, says)
+		}
+		if t.Returns != "" {
+			v.More = append(v.More, t.Returns)
+		}
+		if len(t.Ask) > 0 {
+			v.More = append(v.More, "the same as "+strings.Join(t.Ask, ", ")+"? It was not merged")
 		}
 		all = append(all, v)
 	}
@@ -125,27 +168,5 @@ func repeats(st *state) []propView {
 }
 
 func (d *Desk) props(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
-	p := propsView{Chrome: d.around(r, st, v, "Props"), Repeats: repeats(st)}
-	taken := map[string]bool{}
-	for _, x := range st.report.Props {
-		for _, id := range x.Recipes {
-			taken[id+"\x00"+strings.ToLower(x.Prop)] = true
-		}
-	}
-	for _, rec := range st.report.Recipes {
-		recipe := st.recipes[rec.ID]
-		add := func(kind, name string) {
-			if name != "" && !taken[rec.ID+"\x00"+strings.ToLower(name)] {
-				p.Once = append(p.Once, propView{Prop: name, Kind: kind, Dishes: []link{{To: dishAt(rec.ID), Says: strings.TrimSpace(rec.ID + " " + rec.Title)}}})
-			}
-		}
-		for _, x := range recipe.Props {
-			add("prop", x)
-		}
-		add("surface", recipe.Surface)
-	}
-	slices.SortStableFunc(p.Once, func(a, b propView) int {
-		return cmp.Compare(strings.ToLower(a.Prop), strings.ToLower(b.Prop))
-	})
-	d.show(w, r, http.StatusOK, "props", p)
+	d.show(w, r, http.StatusOK, "props", propsView{d.around(r, st, v, "Props"), ledger(st, true), ledger(st, false)})
 }

@@ -113,6 +113,8 @@ func (d *Desk) actsOf(st *state, form url.Values) ([]catalogue.Decision, error) 
 		return []catalogue.Decision{{Kind: kind, Undoes: id}}, nil
 	case catalogue.Assign:
 		return st.assigned(form)
+	case catalogue.On:
+		return d.onOf(st, recipe)
 	}
 	return nil, wrongf("the desk does not know what is meant")
 }

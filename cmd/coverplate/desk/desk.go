@@ -40,6 +40,7 @@ type Options struct {
 	Copies int              // verified copies on different devices that a card wants
 	Who    string           // the person at this machine
 	Hosts  []string         // host:port by which the desk may be asked for; any other is refused
+	Slate  string           // id of the shoot on its slates; "" it has none, and no dish has a code
 	LAN    bool             // whether links for other machines may be given out
 	Now    func() time.Time
 	Where  *time.Location // of the studio
@@ -144,6 +145,9 @@ func (d *Desk) Handler() http.Handler {
 	look("/props", d.props)
 	look("/cards", d.cardsPage)
 	look("/said", d.said)
+	look("/slate", d.slate)
+	look("/code/clock", d.codeOfClock)
+	look("/code/dish/{recipe}", d.codeOfDish)
 	look("/picture/{frame}/{side}", d.picture)
 	look("/pixels/{frame}", d.pixels)
 	look("/seen/{frame}", d.seen)
@@ -219,6 +223,7 @@ func (d *Desk) around(r *http.Request, st *state, v visitor, title string) chrom
 		c.Underway = d.o.Underway()
 	}
 	for _, l := range []link{{"/", "Dockets", false}, {"/frames", "Frames", false}, {"/book", "The book", false}, {"/days", "Days", false},
+		{"/slate", "Slate", false},
 		{"/props", "Props", false}, {"/cards", "Cards", false}, {"/said", "Decided", false}} {
 		l.Here = r.URL.Path == l.To
 		c.Nav = append(c.Nav, l)

@@ -1,10 +1,12 @@
 package desk
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
 	"image/color"
+	"image/png"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -19,6 +21,7 @@ import (
 	"coverplate/audit"
 	"coverplate/ingest"
 	"coverplate/ingest/catalogue"
+	"coverplate/ingest/slate"
 )
 
 // TestChooseAndTakeBack: a hero is chosen with the mouse, the page says so, the
@@ -189,7 +192,7 @@ func TestHostileTextIsShown(t *testing.T) {
 // everyPage is one of each.
 var everyPage = []string{"/", "/?size=small", "/?order=day&size=large", "/dish/R01", "/dish/R03", "/frame/abc000000000", "/frame/abc000000000?for=hero",
 	"/close?a=abc000000000", "/close?a=abc000000000&b=abc000000001", "/frames", "/frames?show=all", "/book", "/days", "/days?day=2026-03-05", "/props",
-	"/cards", "/said", "/links", "/nowhere"}
+	"/cards", "/said", "/slate", "/links", "/nowhere"}
 
 // TestFitsAPhone: no page scrolls sideways on a phone, and what is pressed is
 // large enough for a thumb.
@@ -321,5 +324,49 @@ func TestNothingOfWCAGIsBroken(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestSlateRunsAndFollows: the code in the page is read back from a picture of
+// the screen by the reader of slates: it tells the time, and the dish that a
+// person said is on set.
+func TestSlateRunsAndFollows(t *testing.T) {
+	s := newStudio(t)
+	tab := newTab(t)
+	do(t, tab, chromedp.EmulateViewport(1280, 800), chromedp.Navigate(s.url+"/slate"))
+	eventually(t, tab, `document.querySelector("#onset h1").innerText === "Nothing is on set"`)
+	do(t, tab, chromedp.Click(`.coming button`))
+	eventually(t, tab, `document.querySelector("#onset h1").innerText.startsWith("R01 Barley broth") && !!document.querySelector("#dishcode img") && document.querySelector("#dishcode img").complete`)
+	got := s.decisions()
+	if len(got) != 1 || got[0].Kind != catalogue.On || got[0].Recipe != "R01" || got[0].From.IsZero() {
+		t.Fatalf("%+v, want R01 on set", got)
+	}
+	first := evaluate[string](t, tab, `document.getElementById("time").innerText`)
+	eventually(t, tab, `!!document.querySelector("#clock svg") && document.getElementById("time").innerText !== "`+first+`"`)
+	shot, err := chromedp.Run(tab, chromedp.CaptureScreenshot())
+	if err != nil {
+		t.Fatal(err)
+	}
+	img, err := png.Decode(bytes.NewReader(shot))
+	if err != nil {
+		t.Fatal(err)
+	}
+	plane := slate.Picture{Width: img.Bounds().Dx(), Height: img.Bounds().Dy()}
+	for y := range plane.Height {
+		for x := range plane.Width {
+			plane.Pix = append(plane.Pix, color.GrayModel.Convert(img.At(x, y)).(color.Gray).Y)
+		}
+	}
+	var dish, clock bool
+	for _, text := range slate.Read(plane) {
+		p, err := slate.Parse(text)
+		if err != nil {
+			continue
+		}
+		dish = dish || p.Kind == slate.Dish && p.Recipe == "R01" && p.Shoot == "SKERRY"
+		clock = clock || p.Kind == slate.Clock && time.Since(p.Shown) < 10*time.Second && time.Since(p.Shown) > -time.Second
+	}
+	if !dish || !clock {
+		t.Errorf("read from the screen: the dish %v, the time %v", dish, clock)
 	}
 }

@@ -175,7 +175,30 @@ function pieces() {
   });
 }
 
+// The slate: the studio's time, as the desk has it, in a code drawn anew each
+// second.
+function slate() {
+  const code = document.getElementById("clock"), says = document.getElementById("time"), fill = document.getElementById("fill");
+  if (!code) return;
+  let waiting = false;
+  setInterval(async () => {
+    if (waiting || document.hidden) return;
+    waiting = true;
+    try {
+      const answer = await fetch("/code/clock", { cache: "no-store", credentials: "same-origin" });
+      if (!answer.ok) throw new Error(answer.status);
+      const drawn = new DOMParser().parseFromString(await answer.text(), "image/svg+xml").documentElement;
+      code.replaceChildren(document.importNode(drawn, true));
+      says.textContent = answer.headers.get("X-Studio-Time");
+    } catch (e) { code.replaceChildren(); says.textContent = "no clock"; } // an old code would tell a wrong time
+    waiting = false;
+  }, 1000);
+  const page = document.getElementById("slate");
+  if (page.requestFullscreen) { fill.hidden = false; fill.addEventListener("click", () => document.fullscreenElement ? document.exitFullscreen() : page.requestFullscreen()); }
+}
+
 follow();
+slate();
 marking();
 easel();
 pieces();
