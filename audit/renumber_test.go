@@ -24,6 +24,7 @@ func TestDecisionsKeepToTheirDish(t *testing.T) {
 		{"renumbered", []plan.Recipe{titled("R07", "Rye flatbread"), titled("R09", "Dulse crisps")}, "R07", "Dulse crisps", "R09", "is kept as of R09"},
 		{"renumbered, its number gone", []plan.Recipe{titled("R09", "Dulse crisps")}, "R07", "Dulse crisps", "R09", "is kept as of R09"},
 		{"called a little otherwise", []plan.Recipe{titled("R07", "Dulse crisps with salt")}, "R07", "Dulse crisps", "R07", ""},
+		{"numbers exchanged with one called alike", []plan.Recipe{titled("R07", "Dulse crisps with salt"), titled("R08", "Dulse crisps")}, "R07", "Dulse crisps", "R08", "is kept as of R08"},
 		{"another dish, its own cut", []plan.Recipe{titled("R07", "Rye flatbread")}, "R07", "Dulse crisps", "R07 (Dulse crisps)", "held back"},
 		{"another dish, two of its title", []plan.Recipe{titled("R07", "Rye flatbread"), titled("R08", "Dulse crisps"), titled("R09", "Dulse crisps")}, "R07", "Dulse crisps", "R07 (Dulse crisps)", "held back"},
 		{"cut", []plan.Recipe{titled("R08", "Rye flatbread")}, "R07", "Dulse crisps", "R07", ""},

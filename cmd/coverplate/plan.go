@@ -15,14 +15,14 @@ import (
 func newPlan(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "plan",
-		Short: "check and show the author's plan",
+		Short: "check, show and compare the author's plan",
 		Long:  `Reads the author's table, CSV or XLSX, as it comes.`,
 		Example: `  coverplate plan check
   coverplate plan show --json`,
 		Args: cobra.ArbitraryArgs,
 		RunE: onlySubcommands,
 	}
-	cmd.AddCommand(newPlanCheck(at, where), newPlanShow(at, where))
+	cmd.AddCommand(newPlanCheck(at, where), newPlanShow(at, where), newPlanDiff(at, where))
 	return cmd
 }
 
