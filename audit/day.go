@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"coverplate/audit/plan"
 )
@@ -14,12 +15,13 @@ type Day struct {
 	Number int    `json:"number"` // of the shooting days, from 1; 0 outside of them
 	Of     int    `json:"of"`     // shooting days; 0 not known
 
-	Over    []Dish     `json:"over"`    // planned for an earlier day that has come, or begun though planned for none, and not covered
-	Planned []Dish     `json:"planned"` // planned for the day and not covered, in the plan's order
-	Covered []Dish     `json:"covered"` // covered on the day, or planned for it and covered before
-	Loose   []Dish     `json:"loose"`   // of no planned day, not begun and not covered
-	Shared  []OnTables `json:"shared"`  // props and surfaces that two or more of Over and Planned have
-	Notes   []string   `json:"notes"`
+	Over     []Dish     `json:"over"`    // planned for an earlier day that has come, or begun though planned for none, and not covered
+	Planned  []Dish     `json:"planned"` // planned for the day and not covered, in the plan's order
+	Covered  []Dish     `json:"covered"` // covered on the day, or planned for it and covered before
+	Loose    []Dish     `json:"loose"`   // of no planned day, not begun and not covered
+	Shared   []OnTables `json:"shared"`  // props and surfaces that two or more of Over and Planned have
+	Notes    []string   `json:"notes"`
+	Cautions []string   `json:"cautions"`
 }
 
 // Dish is a recipe as a day's sheet has it.
@@ -32,6 +34,7 @@ type Dish struct {
 	Angle       string    `json:"angle"`
 	Props       []string  `json:"props"`
 	Surface     string    `json:"surface"`
+	Allergens   string    `json:"allergens"` // as the plan has them; "" it says nothing
 	Notes       string    `json:"notes"`
 	Planned     string    `json:"planned"` // day; "" none
 	OnDay       bool      `json:"on_day"`  // of Covered: its last frame is of this day
@@ -73,7 +76,7 @@ func DayOf(s Shoot, r Report, day plan.Day) Day {
 	for _, rec := range recipes {
 		p := rows[rec.ID]
 		dish := Dish{Recipe: rec.ID, Title: rec.Title, Pages: rec.Pages, Size: p.Size.String(), Orientation: string(p.Orientation),
-			Angle: string(p.Angle), Props: append([]string{}, p.Props...), Surface: p.Surface, Notes: p.Notes, Planned: rec.Day,
+			Angle: string(p.Angle), Props: append([]string{}, p.Props...), Surface: p.Surface, Allergens: p.Allergens, Notes: p.Notes, Planned: rec.Day,
 			Needs: []Finding{}, With: []string{}, Begun: rec.Frames > 0}
 		covered := rec.Strike == MayStrike
 		for _, f := range rec.Needs {
@@ -96,6 +99,7 @@ func DayOf(s Shoot, r Report, day plan.Day) Day {
 	}
 	slices.SortStableFunc(out.Over, func(a, b Dish) int { return cmp.Compare(b.Planned, a.Planned) })
 	out.share()
+	out.Cautions = out.cautions()
 	return out
 }
 
@@ -145,4 +149,47 @@ func (d *Day) share() {
 			}
 		}
 	}
+}
+
+// cautions says what a crew must not forget on such a day. They are common
+// practice, no source, and never call anything safe.
+func (d *Day) cautions() []string {
+	out := []string{}
+	var told, silent, above, hands []string
+	for _, list := range [][]Dish{d.Over, d.Planned} {
+		for _, dish := range list {
+			if dish.Allergens != "" {
+				told = append(told, dish.Recipe+" "+dish.Allergens)
+			} else {
+				silent = append(silent, dish.Recipe)
+			}
+			shot := dish.Angle == string(plan.Overhead)
+			for _, f := range dish.Needs {
+				shot = shot || f.Need == string(plan.NeedOverhead)
+				if f.Need == string(plan.Process) {
+					hands = append(hands, dish.Recipe)
+				}
+			}
+			if shot {
+				above = append(above, dish.Recipe)
+			}
+		}
+	}
+	if len(told)+len(silent) == 0 {
+		return out
+	}
+	if len(told) > 0 {
+		out = append(out, "allergens, as the plan has them: "+strings.Join(told, "; "))
+	}
+	if len(silent) > 0 {
+		out = append(out, "the plan says nothing of the allergens of "+strings.Join(silent, ", ")+": ask the kitchen before anyone tastes")
+	}
+	out = append(out, "food that stood on a set was out of safe temperature for a time that no picture tells: local rules and licensed practice decide what may be eaten")
+	if len(above) > 0 {
+		out = append(out, "from above: "+strings.Join(above, ", ")+"; camera and lights over a table hang on a safety wire, stands are weighted, ladders held, and nobody reaches under what is being moved")
+	}
+	if len(hands) > 0 {
+		out = append(out, "hands or faces may be seen: "+strings.Join(hands, ", ")+"; get their releases signed while they are there")
+	}
+	return out
 }

@@ -87,6 +87,30 @@ func TestDayOf(t *testing.T) {
 	}
 }
 
+func TestCautionsOfADay(t *testing.T) {
+	rows := []plan.Recipe{recipe("R01", "A", 10, plan.Hero), recipe("R02", "B", 12, plan.NeedOverhead), recipe("R03", "C", 14, plan.Process), recipe("R04", "D", 16, plan.Hero)}
+	for i := range rows {
+		rows[i].Day = march(4)
+	}
+	rows[0].Allergens, rows[0].Angle, rows[3].Day = "fish, milk", plan.Overhead, march(5)
+	s := shootOf(rows, nil)
+	got := strings.Join(DayOf(s, Run(s), march(4)).Cautions, "\n")
+	for _, want := range []string{"as the plan has them: R01 fish, milk\n", "nothing of the allergens of R02, R03: ask", "no picture tells: local rules", "from above: R01, R02;", "may be seen: R03;"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%q is not said: %s", want, got)
+		}
+	}
+	if strings.Contains(got, "safe to") || strings.Contains(got, "is safe") {
+		t.Errorf("food is called safe: %s", got)
+	}
+	if c := DayOf(s, Run(s), march(9)).Cautions; strings.Contains(strings.Join(c, ""), "R04 ") {
+		t.Errorf("of another day: %v", c)
+	}
+	if c := DayOf(shootOf(nil, nil), Run(shootOf(nil, nil)), march(4)).Cautions; len(c) != 0 {
+		t.Errorf("an empty day: %v", c)
+	}
+}
+
 func TestCoveredOnTheDayOfTheLastFrameItRestsOn(t *testing.T) {
 	first, second := shotAt("a.jpg", 0, "R01"), shotAt("b.jpg", 0, "R01")
 	first.Taken = time.Date(2026, 3, 4, 12, 0, 0, 0, time.UTC)

@@ -179,10 +179,11 @@ type Recipe struct {
 	Frames    int       `json:"frames"`
 	Strike    Strike    `json:"strike"`
 	StrikeWhy string    `json:"strike_why"`
-	Turn      string    `json:"would_turn"` // what would turn that answer
-	LastFrame *string   `json:"last_frame"` // library path of its last frame; null none
-	LastAt    *string   `json:"last_at"`    // the studio's wall clock
-	Unread    []string  `json:"unread"`     // what is known of frames that may show it and were not read
+	Turn      string    `json:"would_turn"`    // what would turn that answer
+	LastFrame *string   `json:"last_frame"`    // library path of its last frame; null none
+	LastAt    *string   `json:"last_at"`       // the studio's wall clock
+	Stood     *float64  `json:"stood_minutes"` // on set at least, from the first to the last frame of that day; null not known
+	Unread    []string  `json:"unread"`        // what is known of frames that may show it and were not read
 	Needs     []Finding `json:"needs"`
 	Variants  []Variant `json:"variants"` // as named on set; none where nobody named one
 }

@@ -118,7 +118,10 @@ func (d *sheet) turn(i int, out *Recipe, waits bool, bodies []SeenBody) {
 		p := last.Path()
 		out.LastFrame, out.LastAt = &p, wallClock(last.Taken)
 		if !last.Taken.IsZero() {
-			out.Unread = d.unread(i, last, bodies)
+			first := d.firstOfDay(i, last.Taken)
+			out.Unread = d.unread(first, last, bodies)
+			stood := last.Taken.Sub(first).Minutes()
+			out.Stood = &stood
 		}
 	}
 	if out.Strike == MayStrike {
@@ -177,16 +180,19 @@ func also(do []string, words, need string) []string {
 	return append(do, words+need)
 }
 
-// unread tells of which bodies frames may lie in cameras or on cards that
-// could show a dish whose last frame is last. What is not known is not told.
-func (d *sheet) unread(i int, last catalogue.Frame, bodies []SeenBody) []string {
-	first := d.frames[d.shows[i][0]].Taken // of the day of the last frame
+// firstOfDay is when the first frame of a recipe was taken on the day of last.
+func (d *sheet) firstOfDay(i int, last time.Time) time.Time {
 	for _, k := range d.shows[i] {
-		if t := d.frames[k].Taken; !t.IsZero() && dayOf(t) == dayOf(last.Taken) {
-			first = t
-			break
+		if t := d.frames[k].Taken; !t.IsZero() && dayOf(t) == dayOf(last) {
+			return t
 		}
 	}
+	return last
+}
+
+// unread tells of which bodies frames may lie in cameras or on cards that
+// could show a dish whose frames of its last day are first to last. What is not known is not told.
+func (d *sheet) unread(first time.Time, last catalogue.Frame, bodies []SeenBody) []string {
 	out := []string{}
 	for _, b := range bodies {
 		for _, g := range b.Unread {

@@ -92,6 +92,9 @@ func TestStrikeSaysWhatWouldTurnIt(t *testing.T) {
 	if cold.Turn != "shoot hero, shoot overhead, or waive what the book can do without" {
 		t.Errorf("without a frame: %q", cold.Turn)
 	}
+	if rye.Stood == nil || *rye.Stood != 30 { // from 08:30 by the one body to 09:00 by the other
+		t.Errorf("rye stood %v", rye.Stood)
+	}
 	if plums.Strike != MayStrike || plums.Turn != "taking a waiver back would turn it" || plums.LastFrame != nil || len(plums.Unread) != 0 {
 		t.Errorf("plums: %+v", plums)
 	}

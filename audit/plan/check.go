@@ -24,13 +24,14 @@ const (
 	ColumnSurface     = "surface"
 	ColumnDay         = "day"
 	ColumnLettering   = "lettering"
+	ColumnAllergens   = "allergens"
 	ColumnNotes       = "notes"
 )
 
 // Columns gives the columns of a plan in their usual order.
 func Columns() []string {
 	return []string{ColumnRecipe, ColumnTitle, ColumnChapter, ColumnPages, ColumnSize, ColumnOrientation,
-		ColumnAngle, ColumnNeeds, ColumnProps, ColumnSurface, ColumnDay, ColumnLettering, ColumnNotes}
+		ColumnAngle, ColumnNeeds, ColumnProps, ColumnSurface, ColumnDay, ColumnLettering, ColumnAllergens, ColumnNotes}
 }
 
 // SortFaults puts faults in the order of their rows, then of the columns;

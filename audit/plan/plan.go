@@ -110,6 +110,7 @@ type Recipe struct {
 	Surface     string
 	Day         Day       // zero: not planned for a day
 	Lettering   Lettering // where text is set on the picture; "" nowhere
+	Allergens   string    // as the author wrote them; "" says nothing, never that there are none
 	Notes       string
 	Extra       []Field // columns of the author's own, in their order
 }

@@ -62,6 +62,8 @@ var spellings = func() []spelling {
 	add(plan.ColumnDay, false, "days shootday shootingday shootdate shootingdate dayofshoot plannedday planneddate")
 	add(plan.ColumnDay, true, "date when dates")
 	add(plan.ColumnLettering, false, "roomfortext textroom textspace spacefortext copyspace textposition")
+	add(plan.ColumnAllergens, false, "allergen allergenes allergies allergy allergeninformation")
+	add(plan.ColumnAllergens, true, "contains")
 	add(plan.ColumnNotes, false, "note")
 	add(plan.ColumnNotes, true, "comment comments remark remarks")
 	return all

@@ -199,7 +199,7 @@ func TestHeadersThatAreMissingOrDoubleAreNamed(t *testing.T) {
 	if d := cmp.Diff([]plan.Field{{Name: "page", Value: "24"}}, s.Recipes[0].Extra); d != "" || s.Recipes[0].Pages.First != 25 {
 		t.Errorf("pages %v; what the double held, −want +got:\n%s", s.Recipes[0].Pages, d)
 	}
-	if d := cmp.Diff([]string{"recipe", "title", "size", "orientation", "angle", "needs", "props", "surface", "day", "lettering", "notes"}, s.Missing); d != "" {
+	if d := cmp.Diff([]string{"recipe", "title", "size", "orientation", "angle", "needs", "props", "surface", "day", "lettering", "allergens", "notes"}, s.Missing); d != "" {
 		t.Errorf("missing, −want +got:\n%s", d)
 	}
 }

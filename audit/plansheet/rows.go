@@ -156,6 +156,8 @@ func (s *Sheet) readCell(r *plan.Recipe, row int, h Header, cell, stored string)
 		r.Chapter = plan.Tidy(cell)
 	case plan.ColumnSurface:
 		r.Surface = plan.Tidy(cell)
+	case plan.ColumnAllergens:
+		r.Allergens = plan.Tidy(cell)
 	case plan.ColumnNotes:
 		r.Notes = strings.TrimSpace(cell)
 	case plan.ColumnProps:

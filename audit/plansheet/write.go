@@ -135,6 +135,8 @@ func format(r plan.Recipe, field string) string {
 		return r.Day.String()
 	case plan.ColumnLettering:
 		return string(r.Lettering)
+	case plan.ColumnAllergens:
+		return r.Allergens
 	}
 	return r.Notes
 }
@@ -174,6 +176,11 @@ func unguard(s string) string {
 // book "Skerry Table" that are sound in book b: one page, and a spread, on the
 // first days of the shoot.
 func Template(w io.Writer, b plan.Book) error {
+	return Write(w, Sheet{Recipes: examples(b)})
+}
+
+// examples are the rows of a template.
+func examples(b plan.Book) []plan.Recipe {
 	shape := func(width, height float64) plan.Orientation {
 		switch {
 		case width > height:
@@ -187,14 +194,15 @@ func Template(w io.Writer, b plan.Book) error {
 	if next := b.FirstDay.AddDays(1); !b.FirstDay.IsZero() && !b.LastDay.Before(next) {
 		second = next
 	}
-	return Write(w, Sheet{Recipes: []plan.Recipe{
+	return []plan.Recipe{
 		{ID: "R01", Title: "Rye flatbread with smoked trout", Chapter: "Shore", Pages: plan.Pages{First: 13, Last: 13},
 			Size: plan.Size{Kind: plan.FullPage}, Orientation: shape(b.TrimWidth, b.TrimHeight), Angle: plan.ThreeQuarter,
 			Needs: plan.DefaultNeeds(), Props: []string{"grey stoneware plate", "oat linen napkin"}, Surface: "tarred board",
+			Allergens: "rye (gluten), fish, milk",
 			Day: b.FirstDay, Notes: "an example: put your own recipe here"},
 		{ID: "R02", Title: "Beetroot and barley broth", Chapter: "Field", Pages: plan.Pages{First: 24, Last: 25},
 			Size: plan.Size{Kind: plan.DoublePage}, Orientation: shape(2*b.TrimWidth, b.TrimHeight), Angle: plan.Overhead,
 			Needs: append(plan.DefaultNeeds(), plan.Need{Kind: plan.Options, N: 2}), Props: []string{"blue enamel bowl"},
 			Surface: "whitewashed table", Day: second, Notes: "an example: the picture runs over both pages"},
-	}})
+	}
 }

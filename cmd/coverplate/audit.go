@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -183,14 +182,5 @@ func writePage(path string, write func(io.Writer) error) error {
 	if err := write(&page); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".coverplate-*.html")
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name()) // gone already where all went well
-	_, err = f.Write(page.Bytes())
-	if err := errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	return os.Rename(f.Name(), path)
+	return writeOver(path, page.Bytes())
 }

@@ -142,6 +142,12 @@ func renderDay(at surroundings, d audit.Day, r audit.Report, today plan.Day) err
 		}
 		t.put(2, 2, strings.Join(names, ", "))
 	}
+	if len(d.Cautions) > 0 {
+		t.head("cautions", "")
+		for _, c := range d.Cautions {
+			t.put(2, 4, upperFirst(c)+".")
+		}
+	}
 	if says := dayClosing(d, r, today); says != "" {
 		t.gap()
 		t.put(0, 2, says)

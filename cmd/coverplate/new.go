@@ -8,9 +8,11 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"unicode"
 
 	"github.com/spf13/cobra"
 
+	"coverplate/audit/plan"
 	"coverplate/audit/plansheet"
 )
 
@@ -26,7 +28,11 @@ func newNew(at surroundings) *cobra.Command {
 		Short: "make the folder of a new shoot",
 		Long: `Makes a folder that a person understands without this program: settings with a
 comment on every key, a plan to fill in, and a place for the originals. A
-folder that already holds a shoot is left alone.`,
+folder that already holds a shoot is left alone.
+
+What can be guessed is, and said: the title from the folder's name, the zone
+from the machine, the days from those of a plan that stands in the folder. The
+size of a page can't be.`,
 		Example: `  coverplate new skerry --title "Skerry Table" --trim 189x246 \
       --days 2026-03-02..2026-03-11
   coverplate new . --title "Skerry Table" --trim "7.5x9.25 in" \
@@ -45,6 +51,7 @@ folder that already holds a shoot is left alone.`,
 }
 
 func runNew(at surroundings, dir string, o newOptions) error {
+	guesses := o.guess(dir)
 	s, guessed, err := o.settings(at.Zone)
 	if err != nil {
 		return err
@@ -56,7 +63,49 @@ func runNew(at surroundings, dir string, o newOptions) error {
 		}
 		return misused("choose another folder, or go on with that shoot", says, above)
 	}
-	return makeShoot(at, dir, s, guessed)
+	if err := makeShoot(at, dir, s, guessed); err != nil || len(guesses) == 0 {
+		return err
+	}
+	_, err = fmt.Fprintf(at.Stdout, "Guessed: %s. If that is wrong, mend it in %s.\n", plain(strings.Join(guesses, "; ")), settingsFile)
+	return err
+}
+
+// guess fills in what was not typed and can be told from the folder: the title
+// from its name, the days from a plan that stands there. It returns what it
+// guessed, in words.
+func (o *newOptions) guess(dir string) []string {
+	var says []string
+	if o.Title == "" {
+		name := strings.Join(strings.FieldsFunc(filepath.Base(absolute(dir)), func(r rune) bool {
+			return r == '-' || r == '_' || r == '.' || unicode.IsSpace(r) || r == filepath.Separator
+		}), " ")
+		if o.Title = upperFirst(name); name != "" {
+			says = append(says, fmt.Sprintf("the title %q from the folder's name", o.Title))
+		}
+	}
+	if o.Days == "" {
+		for _, name := range []string{"plan.csv", "plan.xlsx"} {
+			sheet, err := readPlan(filepath.Join(dir, name), plan.Book{})
+			if err != nil {
+				continue
+			}
+			var first, last plan.Day
+			for _, r := range sheet.Recipes {
+				if !r.Day.IsZero() && (first.IsZero() || r.Day.Before(first)) {
+					first = r.Day
+				}
+				if last.Before(r.Day) {
+					last = r.Day
+				}
+			}
+			if !first.IsZero() {
+				o.Days = first.String() + ".." + last.String()
+				says = append(says, fmt.Sprintf("the days %v to %v from %s", first, last, name))
+			}
+			break
+		}
+	}
+	return says
 }
 
 // absolute is dir from the root; as it is where the working directory is gone.
@@ -78,7 +127,7 @@ func (o newOptions) settings(systemZone func() string) (s settings, guessed bool
 		}
 	}
 	if strings.TrimSpace(o.Title) == "" {
-		note("--title", errors.New(`is missing; right would be --title "Skerry Table"`))
+		note("--title", errors.New(`is missing, and the folder's name makes none; right would be --title "Skerry Table"`))
 	}
 	s.Book.Title = strings.TrimSpace(o.Title)
 	switch {

@@ -15,14 +15,14 @@ import (
 func newPlan(at surroundings, where *string) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "plan",
-		Short: "check, show and compare the author's plan",
+		Short: "check, show, compare and begin the author's plan",
 		Long:  `Reads the author's table, CSV or XLSX, as it comes.`,
 		Example: `  coverplate plan check
   coverplate plan show --json`,
 		Args: cobra.ArbitraryArgs,
 		RunE: onlySubcommands,
 	}
-	cmd.AddCommand(newPlanCheck(at, where), newPlanShow(at, where), newPlanDiff(at, where))
+	cmd.AddCommand(newPlanCheck(at, where), newPlanShow(at, where), newPlanTemplate(at, where), newPlanDiff(at, where))
 	return cmd
 }
 
@@ -179,6 +179,7 @@ type recipeJSON struct {
 	Surface     string            `json:"surface"`
 	Day         string            `json:"day"`
 	Lettering   string            `json:"lettering"`
+	Allergens   string            `json:"allergens"` // as the plan has them; "" it says nothing
 	Notes       string            `json:"notes"`
 	Extra       map[string]string `json:"extra"` // the author's own columns
 }
@@ -191,7 +192,7 @@ func planJSONOf(sheet plansheet.Sheet, s *shoot) planJSON {
 	}
 	for _, r := range sheet.Recipes {
 		j := recipeJSON{Row: r.Row, ID: r.ID, Title: r.Title, Chapter: r.Chapter, Pages: r.Pages.String(), Spread: r.Pages.Spread(),
-			Size: r.Size.String(), Lettering: string(r.Lettering), Orientation: string(r.Orientation), Angle: string(r.Angle), Needs: []string{}, Props: append([]string{}, r.Props...),
+			Size: r.Size.String(), Lettering: string(r.Lettering), Allergens: r.Allergens, Orientation: string(r.Orientation), Angle: string(r.Angle), Needs: []string{}, Props: append([]string{}, r.Props...),
 			Surface: r.Surface, Day: r.Day.String(), Notes: r.Notes, Extra: map[string]string{}}
 		for _, n := range r.Needs {
 			j.Needs = append(j.Needs, n.String())

@@ -176,6 +176,9 @@ func renderStrikes(w io.Writer, r audit.Report, o termOptions) error {
 		default:
 			t.put(2, 2, "Last frame of it: "+*rec.LastFrame+", at "+momentName(*rec.LastAt)+". Nothing is known of frames still in a camera.")
 		}
+		if rec.Stood != nil && *rec.Stood >= 1 {
+			t.put(2, 2, fmt.Sprintf("It stood on set for %s at least, by its first and last frame of that day. No picture tells whether it may be eaten: local rules and licensed practice decide.", counted(int(*rec.Stood), "minute", "minutes")))
+		}
 		for _, v := range rec.Variants {
 			t.put(2, 4, "variant, "+variantSays(v))
 		}

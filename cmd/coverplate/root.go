@@ -82,7 +82,8 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 	)
 	in("report", newAudit(at, &where), newDesk(at, &where), newFlatplan(at, &where), newPost(at, &where), newDeliver(at, &where))
 	in("loose", newMeasure(at, &where), newDepth(at, &where), newAlike(at, &where), newDemo(at))
-	root.AddCommand(newCompletion(at))
+	root.AddCommand(newCompletion(at), newMan(at))
+	root.AddCommand(newTopics()...)
 	return root
 }
 

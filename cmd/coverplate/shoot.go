@@ -80,7 +80,7 @@ func (s shoot) planPath() (string, error) {
 	case 2:
 		return "", misused("move away the one that is out of date", "there are two plans in %s, plan.csv and plan.xlsx", s.Dir)
 	}
-	return "", misused("put the author's table there; coverplate new writes one to start from", "there is neither plan.csv nor plan.xlsx in %s", s.Dir)
+	return "", misused("put the author's table there; coverplate plan template writes one to start from", "there is neither plan.csv nor plan.xlsx in %s", s.Dir)
 }
 
 // readPlan reads a plan and holds it against the book; all faults, those of

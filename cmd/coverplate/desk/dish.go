@@ -159,6 +159,9 @@ func factsOf(r plan.Recipe) []string {
 	if r.Lettering != "" {
 		add("lettering:", string(r.Lettering))
 	}
+	if r.Allergens != "" {
+		add("allergens, as the plan has them:", r.Allergens)
+	}
 	return all
 }
 
