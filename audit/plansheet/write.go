@@ -199,7 +199,7 @@ func examples(b plan.Book) []plan.Recipe {
 			Size: plan.Size{Kind: plan.FullPage}, Orientation: shape(b.TrimWidth, b.TrimHeight), Angle: plan.ThreeQuarter,
 			Needs: plan.DefaultNeeds(), Props: []string{"grey stoneware plate", "oat linen napkin"}, Surface: "tarred board",
 			Allergens: "rye (gluten), fish, milk",
-			Day: b.FirstDay, Notes: "an example: put your own recipe here"},
+			Day:       b.FirstDay, Notes: "an example: put your own recipe here"},
 		{ID: "R02", Title: "Beetroot and barley broth", Chapter: "Field", Pages: plan.Pages{First: 24, Last: 25},
 			Size: plan.Size{Kind: plan.DoublePage}, Orientation: shape(2*b.TrimWidth, b.TrimHeight), Angle: plan.Overhead,
 			Needs: append(plan.DefaultNeeds(), plan.Need{Kind: plan.Options, N: 2}), Props: []string{"blue enamel bowl"},
