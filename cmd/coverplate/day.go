@@ -14,8 +14,14 @@ import (
 	"coverplate/cmd/coverplate/paper"
 )
 
+// dayOptions say how a day is told.
+type dayOptions struct {
+	JSON, PDF bool
+	To, Paper string
+}
+
 func newDay(at surroundings, where *string) *cobra.Command {
-	var asJSON bool
+	var o dayOptions
 	cmd := &cobra.Command{
 		Use:   "day [today|tomorrow|yesterday|DATE]",
 		Short: "tell what a shooting day must include, and the pace",
@@ -35,15 +41,19 @@ day once it has a frame, and every day of the calendar as a shooting day.
 
 Exit code 3 while the day's dishes, or those left over, are not covered.`,
 		Example: `  coverplate day
-  coverplate day tomorrow
+  coverplate day tomorrow --pdf
   coverplate day 2026-03-04 --json`,
 		Args:      usage(cobra.MaximumNArgs(1), "one day at most"),
 		ValidArgs: []string{"today", "tomorrow", "yesterday"},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return runDay(cmd.Context(), at, *where, strings.Join(args, ""), asJSON)
+			return runDay(cmd.Context(), at, *where, strings.Join(args, ""), o)
 		},
 	}
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print JSON: the day and \"days\", the pace")
+	f := cmd.Flags()
+	f.BoolVar(&o.JSON, "json", false, "print JSON: the day and \"days\", the pace")
+	f.BoolVar(&o.PDF, "pdf", false, "write a sheet for the kitchen wall, with needs to tick")
+	f.StringVar(&o.To, "to", "", "the sheet's `FILE` (default: day-DATE.pdf)")
+	f.StringVar(&o.Paper, "paper", "a4", "the sheet's `SIZE`: a4 or letter")
 	return cmd
 }
 
@@ -80,7 +90,10 @@ type dayJSON struct {
 	Days audit.Pace `json:"days"`
 }
 
-func runDay(ctx context.Context, at surroundings, where, word string, asJSON bool) error {
+func runDay(ctx context.Context, at surroundings, where, word string, o dayOptions) error {
+	if o.JSON && o.PDF || o.To != "" && !o.PDF {
+		return misused("coverplate day tomorrow --pdf --to FILE, or --json alone", "--to names the file of --pdf, and --json is printed")
+	}
 	s, g, err := openAndGather(ctx, at, where)
 	if err != nil {
 		return err
@@ -95,9 +108,12 @@ func runDay(ctx context.Context, at surroundings, where, word string, asJSON boo
 	}
 	sayMissed(at, missed)
 	of := audit.DayOf(g.Shoot, r, day)
-	if asJSON {
+	switch {
+	case o.JSON:
 		err = writeJSON(at.Stdout, dayJSON{of, r.Days})
-	} else {
+	case o.PDF:
+		err = writeDaySheet(at, o, of, r)
+	default:
 		err = renderDay(at, of, r, g.Today)
 	}
 	if err != nil {
