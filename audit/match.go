@@ -122,7 +122,9 @@ func (d *sheet) match() *matcher {
 		p.Frame, m.slates[i], m.said[i] = f.ID, -1, -1
 		m.figures[i] = figuresOf(&f.Look)
 		if slate := f.Look.Slate; slate != nil && slate.Recipe != "" {
-			if r, ok := d.find(slate.Recipe); ok {
+			if slate.Shoot != "" && d.ID != "" && slate.Shoot != d.ID {
+				d.note("slate", slate.Recipe, f.Path(), fmt.Sprintf("its slate is of another shoot, %s, and this one is %s: it places no frame", slate.Shoot, d.ID))
+			} else if r, ok := d.find(slate.Recipe); ok {
 				m.slates[i] = r
 			} else {
 				d.note("slate", slate.Recipe, f.Path(), fmt.Sprintf("its slate names %s, which the plan does not have: was it renumbered?", slate.Recipe))

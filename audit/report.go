@@ -50,6 +50,7 @@ type Rules struct {
 
 // Shoot is all that a report rests on.
 type Shoot struct {
+	ID        string // that its slates carry; "" none yet
 	Book      plan.Book
 	Recipes   []plan.Recipe
 	Frames    []catalogue.Frame

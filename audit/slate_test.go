@@ -49,3 +49,27 @@ func TestASlateIsNeverCoverage(t *testing.T) {
 		t.Errorf("clock: %s, %s", got.Verdict, got.Why)
 	}
 }
+
+// A slate that another shoot printed is named, and places nothing.
+func TestASlateOfAnotherShootPlacesNothing(t *testing.T) {
+	for _, c := range []struct {
+		ours, theirs string
+		placed       bool
+	}{{"K7Q2M", "K7Q2M", true}, {"K7Q2M", "ZZZZZ", false}, {"K7Q2M", "", true}} {
+		f := shotAt("a.JPG", 0, "")
+		slated("R01")(&f)
+		f.Look.Slate.Shoot = c.theirs
+		s := shootOf(dishes, []catalogue.Frame{f})
+		s.ID = c.ours
+		if got := matchOf(t, s, "a.JPG").Recipe == "R01"; got != c.placed {
+			t.Errorf("a slate of %q in the shoot %q: placed %v, want %v", c.theirs, c.ours, got, c.placed)
+		}
+		named := false
+		for _, n := range Run(s).Notes {
+			named = named || strings.Contains(n.Says, "its slate is of another shoot, "+c.theirs)
+		}
+		if named == c.placed {
+			t.Errorf("a slate of %q in the shoot %q: named %v", c.theirs, c.ours, named)
+		}
+	}
+}

@@ -164,6 +164,9 @@ func makeShoot(at surroundings, dir string, s settings, guessedZone bool) error 
 	if err := os.MkdirAll(filepath.Join(dir, "originals"), 0o777); err != nil {
 		return err
 	}
+	if s.ID == "" {
+		s.ID = newID()
+	}
 	var sheet bytes.Buffer
 	if err := plansheet.Template(&sheet, s.Book); err != nil {
 		return err

@@ -59,7 +59,7 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 		}
 		root.AddCommand(cmds...)
 	}
-	in("before", newNew(at), newPlan(at, &where))
+	in("before", newNew(at), newPlan(at, &where), newSlates(at, &where))
 	in("studio",
 		newDay(at, &where),
 		newProps(at, &where),

@@ -12,6 +12,7 @@ import (
 	"coverplate/audit"
 	"coverplate/audit/clock"
 	"coverplate/audit/plan"
+	"coverplate/ingest/slate"
 )
 
 // settingsFile is the name that makes a folder a shoot.
@@ -24,6 +25,7 @@ type settings struct {
 	Where   *time.Location // of Zone
 	DayEnds time.Duration  // after midnight; frames and work before it belong to the day before
 	Rules   audit.Rules
+	ID      string // of the shoot, in the codes of its slates; "" none yet
 	Second  string // folder of second copies, as written; "" none
 	Copies  int    // verified copies on different devices before a card may be formatted
 }
@@ -101,6 +103,16 @@ func settingKeys() []setting {
 		{"book.ppi_floor", "Pixels an inch below which a picture is not fit to print.\nCommon practice, no source: 240.", "pixels an inch from 10 to 1200, like 240", false,
 			func(s settings) string { return number(s.Book.FloorPPI) },
 			within(10, 1200, func(s *settings) *float64 { return &s.Book.FloorPPI })},
+		{"shoot.id", "Tells this shoot's slates from those of others. Slates that were printed carry\nit: leave it alone.", `up to 12 of the letters A to Z and digits, like "K7Q2M"`, false,
+			func(s settings) string { return quoted(s.ID) },
+			func(s *settings, v any) error {
+				id, ok := v.(string)
+				if !ok || id != "" && !slate.ValidShoot(id) {
+					return fmt.Errorf("%v is no id", v)
+				}
+				s.ID = id
+				return nil
+			}},
 		{"shoot.days", "First and last shooting day.", `two days, like "2026-03-02..2026-03-11"`, true,
 			func(s settings) string { return quoted(s.Book.FirstDay.String() + ".." + s.Book.LastDay.String()) },
 			func(s *settings, v any) (err error) {

@@ -128,7 +128,7 @@ func (s shoot) gather(ctx context.Context, now time.Time) (g gathered, err error
 	}
 	defer store.Close()
 	g.Faults = sheet.Faults
-	g.Shoot = audit.Shoot{Book: s.Settings.Book, Recipes: sheet.Recipes, Rules: s.Settings.Rules, Zone: s.Settings.Where, Today: s.Settings.today(now)}
+	g.Shoot = audit.Shoot{ID: s.Settings.ID, Book: s.Settings.Book, Recipes: sheet.Recipes, Rules: s.Settings.Rules, Zone: s.Settings.Where, Today: s.Settings.today(now)}
 	if g.Frames, err = store.Frames(ctx); err != nil {
 		return g, err
 	}
