@@ -32,7 +32,7 @@ const (
 )
 
 // Post cuts a picture and brings it down to the size of a post: a JPEG in sRGB,
-// averaged in linear light by area, sharpened lightly after it, and with
+// averaged in linear light by area, sharpened lightly after a reduction, and with
 // nothing in it but pixels. It reads the original's own pixels, or an embedded
 // preview of its full size; shot is what camera.Read found.
 //
@@ -69,7 +69,7 @@ func Post(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot, 
 	if err != nil {
 		return nil, err
 	}
-	return l.post(m.space, orientation)
+	return l.post(m.space, orientation, cut.Rect.Size() != cut.To)
 }
 
 // check refuses what can't be cut of any picture.
@@ -165,8 +165,9 @@ func stored(at image.Rectangle, uw, uh, orientation int) image.Rectangle {
 	return at
 }
 
-// post makes the upright JPEG of l, in the space s, sharpened.
-func (l light) post(s *colour.Space, orientation int) ([]byte, error) {
+// post makes the upright JPEG of l, in the space s. What was reduced is
+// sharpened; at 1:1 a picture is shown as it is.
+func (l light) post(s *colour.Space, orientation int, reduced bool) ([]byte, error) {
 	table := sRGBCodes()
 	m, _ := toSRGB(s)
 	pix := make([][3]uint8, len(l.pix))
@@ -177,7 +178,11 @@ func (l light) post(s *colour.Space, orientation int) ([]byte, error) {
 		}
 	}
 	up, w, h := upright(pix, l.width, l.height, orientation)
-	img := sharpened(up, w, h)
+	by := sharpenBy
+	if !reduced {
+		by = 0
+	}
+	img := sharpened(up, w, h, by)
 	var buf bytes.Buffer
 	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: postQuality}); err != nil {
 		return nil, fmt.Errorf("encode the post: %w", err)
@@ -187,7 +192,7 @@ func (l light) post(s *colour.Space, orientation int) ([]byte, error) {
 
 // sharpened lifts each pixel by what its lightness differs from that of the
 // pixels around it. All channels move alike, so that edges get no colour.
-func sharpened(pix [][3]uint8, w, h int) *image.RGBA {
+func sharpened(pix [][3]uint8, w, h int, by float64) *image.RGBA {
 	luma := func(x, y int) int { // ITU-R BT.709's weights, in thousandths
 		p := pix[min(h-1, max(0, y))*w+min(w-1, max(0, x))]
 		return 213*int(p[0]) + 715*int(p[1]) + 72*int(p[2])
@@ -201,7 +206,7 @@ func sharpened(pix [][3]uint8, w, h int) *image.RGBA {
 					around += (2 - dx*dx) * (2 - dy*dy) * luma(x+dx, y+dy)
 				}
 			}
-			lift := sharpenBy * float64(luma(x, y)*16-around) / 16000
+			lift := by * float64(luma(x, y)*16-around) / 16000
 			lift = min(sharpenMost, max(-sharpenMost, lift))
 			i := img.PixOffset(x, y)
 			for k, v := range pix[y*w+x] {

@@ -121,6 +121,25 @@ func TestPostAveragesLightAndKeepsEdges(t *testing.T) {
 	}
 }
 
+// At 1:1 nothing was reduced, so nothing is given back: a soft edge looks as
+// soft as it is.
+func TestPostAtFullSizeIsNotSharpened(t *testing.T) {
+	const w, h = 200, 100
+	img := image.NewGray(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			img.SetGray(x, y, color.Gray{uint8(min(200, max(60, 60+(x-90)*7)))}) // an edge over 20 pixels
+		}
+	}
+	got, _ := posted(t, asPNG(t, img), camera.Shot{}, Cut{Of: image.Pt(w, h), Rect: image.Rect(40, 20, 160, 80), To: image.Pt(120, 60)})
+	for x := 2; x < 118; x++ {
+		want := int(img.GrayAt(40+x, 50).Y)
+		if v := int(color.GrayModel.Convert(got.At(x, 30)).(color.Gray).Y); v < want-3 || v > want+3 { // what a JPEG at 90 may err
+			t.Errorf("at %d: %d, want %d", x, v, want)
+		}
+	}
+}
+
 // The part is of the upright picture, in every orientation: what stands there
 // is what upright, held against Exif elsewhere, puts there.
 func TestPostCutsTheUprightPicture(t *testing.T) {

@@ -33,6 +33,9 @@ func TestMain(m *testing.M) {
 // newTab opens a tab of the one browser. In CI its absence is a failure.
 func newTab(t *testing.T) context.Context {
 	t.Helper()
+	if testing.Short() {
+		t.Skip("the run without -short looks at the pages with a browser")
+	}
 	chromium.once.Do(func() {
 		path, err := exec.LookPath("chromium")
 		if err != nil {

@@ -25,7 +25,7 @@ func (c *cardsSeen) last() ([]ingest.CardState, time.Time) {
 	return c.all, c.at
 }
 
-// look looks at every card as it is now.
+// lookAtCards looks at every card as it is now.
 func (d *Desk) lookAtCards(ctx context.Context) error {
 	d.cards.busy.Lock() // one look at a time: it reads cards
 	defer d.cards.busy.Unlock()
@@ -37,6 +37,30 @@ func (d *Desk) lookAtCards(ctx context.Context) error {
 	defer d.cards.mu.Unlock()
 	d.cards.all, d.cards.at = all, d.o.Now()
 	return nil
+}
+
+// mindCards looks at the cards when another was read, so that the first page
+// can say which may be formatted.
+func (d *Desk) mindCards(ctx context.Context) {
+	seen := ""
+	for {
+		st, news := d.next()
+		if st != nil {
+			now := ""
+			for _, c := range st.shoot.Cards {
+				now += fmt.Sprintf("%s %s %v\n", c.Name, c.Root, c.LastRead)
+			}
+			if now != seen && d.lookAtCards(ctx) == nil {
+				seen = now
+				d.hub.tell(event{"shoot", ""})
+			}
+		}
+		select {
+		case <-news:
+		case <-ctx.Done():
+			return
+		}
+	}
 }
 
 // cardsView is the page of the cards.

@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"coverplate/audit"
+	"coverplate/audit/plan"
 	"coverplate/cmd/coverplate/paper"
 	"coverplate/ingest/catalogue"
 )
@@ -114,6 +115,7 @@ func (d *Desk) Run(ctx context.Context) error {
 	defer stop()
 	wg.Go(func() { d.judge(ctx) })
 	wg.Go(func() { d.listen(ctx) })
+	wg.Go(func() { d.mindCards(ctx) })
 	d.touch()
 	err := d.o.Store.Watch(ctx, lookEvery, d.touch)
 	if ctx.Err() != nil && errors.Is(err, context.Cause(ctx)) {
@@ -171,13 +173,13 @@ func (d *Desk) Handler() http.Handler {
 
 // css is the style of all pages, with leaves of the book's trim.
 func (d *Desk) css(w http.ResponseWriter, r *http.Request) {
-	var s string
+	var book plan.Book
 	if st := d.state(); st != nil {
-		s = paper.Style(st.shoot.Book)
+		book = st.shoot.Book
 	}
 	w.Header().Set("Content-Type", "text/css; charset=utf-8")
 	w.Header().Set("Cache-Control", "no-cache")
-	fmt.Fprint(w, s, style)
+	fmt.Fprint(w, paper.Style(book), style)
 }
 
 // chrome is what stands around every page.

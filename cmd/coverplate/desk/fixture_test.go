@@ -3,6 +3,7 @@ package desk
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"image"
 	"image/color"
@@ -37,6 +38,7 @@ type studio struct {
 	plan  []plan.Recipe
 	rules audit.Rules
 	said  atomic.Value // how far an ingest is, a string
+	fault atomic.Value // what is wrong with the plan, a string
 }
 
 // plate is a small JPEG: a round plate of food on a table.
@@ -136,9 +138,13 @@ func (s *studio) open() {
 	host := l.Addr().String()
 	ctx, stop := context.WithCancel(context.Background())
 	s.desk, err = New(Options{Dir: s.dir, Store: s.store, Copies: 2, Who: "maja", Slate: "SKERRY", Hosts: []string{host, "studio.test:1"}, LAN: true, Now: time.Now, Where: time.UTC,
+		Stamp:    func() string { says, _ := s.fault.Load().(string); return says },
 		Underway: func() string { says, _ := s.said.Load().(string); return says },
 		Gather: func(ctx context.Context) (audit.Shoot, error) {
 			g := audit.Shoot{Book: s.book, Recipes: slices.Clone(s.plan), Rules: s.rules, Today: s.book.FirstDay}
+			if says, _ := s.fault.Load().(string); says != "" {
+				return g, errors.New(says)
+			}
 			var err error
 			if g.Frames, err = s.store.Frames(ctx); err != nil {
 				return g, err

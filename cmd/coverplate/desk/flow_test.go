@@ -172,6 +172,35 @@ func TestFollowsAnIngest(t *testing.T) {
 	}
 }
 
+// TestABrokenPlanIsSaid: while the author mends the plan the desk shows what it
+// knew, and says that it is old; then it goes on.
+func TestABrokenPlanIsSaid(t *testing.T) {
+	s := newStudio(t)
+	tab := newTab(t)
+	do(t, tab, chromedp.Navigate(s.url+"/"))
+	eventually(t, tab, `document.querySelectorAll("#wall .docket").length === 3`)
+	s.fault.Store("plan.csv, row 4: no such page")
+	eventually(t, tab, `document.getElementById("fault").innerText.includes("row 4") && document.querySelectorAll("#wall .docket").length === 3`)
+	s.fault.Store("")
+	eventually(t, tab, `document.getElementById("fault").innerText === ""`)
+}
+
+// TestMarkByTouch: with "mark all between two" on, two taps mark what lies
+// between.
+func TestMarkByTouch(t *testing.T) {
+	s := newStudio(t)
+	tab := newTab(t)
+	do(t, tab, chromedp.EmulateViewport(390, 844, chromedp.EmulateMobile, chromedp.EmulateTouch), chromedp.Navigate(s.url+"/frames"),
+		chromedp.Click("#range"))
+	tap := func(n int) {
+		at := evaluate[[]float64](t, tab, fmt.Sprintf(`(() => { const x = document.querySelectorAll('.contact img')[%d]; x.scrollIntoView({block: "center"}); const r = x.getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()`, n))
+		do(t, tab, chromedp.MouseClickXY(at[0], at[1]))
+	}
+	tap(0)
+	tap(2)
+	eventually(t, tab, `document.getElementById("marked").innerText === "3 frames marked"`)
+}
+
 // TestHostileTextIsShown: titles, names of files and of cameras that hold
 // markup stand in every page as they are written.
 func TestHostileTextIsShown(t *testing.T) {

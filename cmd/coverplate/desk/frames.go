@@ -92,7 +92,7 @@ func (d *Desk) frames(w http.ResponseWriter, r *http.Request, st *state, v visit
 				if rv.Why == "" {
 					rv.Why, rv.Guesses = u.Why, fv.Guesses
 				}
-				if len(rv.Frames) > 0 && u.Why == rv.Why {
+				if u.Why == rv.Why {
 					fv.Why = nil // said once, above the run
 				}
 			}
