@@ -199,7 +199,7 @@ func cells(r plan.Recipe) []plan.Field {
 		{Name: plan.ColumnOrientation, Value: string(r.Orientation)}, {Name: plan.ColumnAngle, Value: string(r.Angle)},
 		{Name: plan.ColumnNeeds, Value: plan.FormatNeeds(r.Needs)}, {Name: plan.ColumnProps, Value: strings.Join(r.Props, "; ")},
 		{Name: plan.ColumnSurface, Value: r.Surface}, {Name: plan.ColumnDay, Value: r.Day.String()},
-		{Name: plan.ColumnLettering, Value: string(r.Lettering)}, {Name: plan.ColumnNotes, Value: r.Notes}}
+		{Name: plan.ColumnLettering, Value: string(r.Lettering)}, {Name: plan.ColumnAllergens, Value: r.Allergens}, {Name: plan.ColumnNotes, Value: r.Notes}}
 	return append(all, r.Extra...)
 }
 

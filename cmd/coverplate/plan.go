@@ -22,7 +22,7 @@ func newPlan(at surroundings, where *string) *cobra.Command {
 		Args: cobra.ArbitraryArgs,
 		RunE: onlySubcommands,
 	}
-	cmd.AddCommand(newPlanCheck(at, where), newPlanShow(at, where), newPlanTemplate(at, where), newPlanDiff(at, where))
+	cmd.AddCommand(newPlanCheck(at, where), newPlanShow(at, where), newPlanTemplate(at, where), newPlanDiff(at, where), newPlanTake(at, where))
 	return cmd
 }
 
