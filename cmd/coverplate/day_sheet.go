@@ -23,11 +23,8 @@ func writeDaySheet(at surroundings, o dayOptions, d audit.Day, r audit.Report) e
 	if o.To == "" {
 		o.To = "day-" + d.Day + ".pdf"
 	}
-	if strings.ToLower(filepath.Ext(o.To)) != ".pdf" {
-		return misused("give a name that ends in .pdf", "%s is no name of a PDF", o.To)
-	}
-	if old, err := os.ReadFile(o.To); err == nil && !strings.HasPrefix(string(old), "%PDF-") {
-		return misused("give another name with --to", "%s is there already and is no PDF: it is kept", o.To)
+	if err := pdfName(o.To); err != nil {
+		return err
 	}
 	doc, err := daySheet(size, at.Now(), d, r)
 	if err != nil {
@@ -45,6 +42,18 @@ func writeDaySheet(at surroundings, o dayOptions, d audit.Day, r audit.Report) e
 	}
 	_, err = fmt.Fprintf(at.Stdout, "%s is written: %s to shoot, %s over from before\n", plain(o.To), counted(len(d.Planned), "dish", "dishes"), fmt.Sprint(len(d.Over)))
 	return err
+}
+
+// pdfName makes sure that a PDF may be written at path: a PDF that is there may
+// be replaced, nothing else.
+func pdfName(path string) error {
+	if strings.ToLower(filepath.Ext(path)) != ".pdf" {
+		return misused("give a name that ends in .pdf", "%s is no name of a PDF", path)
+	}
+	if old, err := os.ReadFile(path); err == nil && !strings.HasPrefix(string(old), "%PDF-") {
+		return misused("give another name with --to", "%s is there already and is no PDF: it is kept", path)
+	}
+	return nil
 }
 
 // daySheet sets a day for the kitchen wall, what is over from before first.

@@ -80,7 +80,7 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 		newWaive(at, &where),
 		newUndo(at, &where),
 	)
-	in("report", newAudit(at, &where), newDesk(at, &where), newFlatplan(at, &where), newPost(at, &where), newDeliver(at, &where))
+	in("report", newAudit(at, &where), newDesk(at, &where), newFlatplan(at, &where), newPost(at, &where), newDeliver(at, &where), newWall(at, &where), newContact(at, &where))
 	in("loose", newMeasure(at, &where), newDepth(at, &where), newAlike(at, &where), newDemo(at))
 	root.AddCommand(newCompletion(at), newMan(at))
 	root.AddCommand(newTopics()...)

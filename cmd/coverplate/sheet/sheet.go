@@ -23,21 +23,23 @@ type Size struct {
 	Width, Height float64
 }
 
-// The papers: ISO 216, and ANSI/ASME Y14.1 A.
+// The papers: ISO 216, and ANSI/ASME Y14.1 A and B.
 var (
-	A4     = Size{"a4", 210, 297}
-	A6     = Size{"a6", 105, 148}
-	Letter = Size{"letter", 215.9, 279.4}
+	A3      = Size{"a3", 297, 420}
+	A4      = Size{"a4", 210, 297}
+	A6      = Size{"a6", 105, 148}
+	Letter  = Size{"letter", 215.9, 279.4}
+	Tabloid = Size{"tabloid", 279.4, 431.8}
 )
 
-// SizeNamed is the paper called so: a4, a6 or letter.
+// SizeNamed is the paper called so: a3, a4, a6, letter or tabloid.
 func SizeNamed(name string) (Size, error) {
-	for _, s := range []Size{A4, A6, Letter} {
+	for _, s := range []Size{A3, A4, A6, Letter, Tabloid} {
 		if strings.EqualFold(name, s.Name) {
 			return s, nil
 		}
 	}
-	return Size{}, fmt.Errorf("paper %q is not known: a4, letter or a6", name)
+	return Size{}, fmt.Errorf("paper %q is not known: a4, a3, letter, tabloid or a6", name)
 }
 
 // Turned is the size lying on its side.
@@ -114,6 +116,40 @@ func (s *Sheet) Picture(x, y, w, h float64, name string, jpeg []byte, width, hei
 	k := min(w/float64(width), h/float64(height))
 	pw, ph := k*float64(width), k*float64(height)
 	s.pdf.ImageOptions(name, x+(w-pw)/2, y+(h-ph)/2, pw, ph, false, options, 0, "")
+}
+
+// Crop prints the part of a JPEG that fills w × h, as Picture does the whole.
+// part is its left edge, top, width and height as shares of the picture; what
+// stands over is cut.
+func (s *Sheet) Crop(x, y, w, h float64, name string, jpeg []byte, part [4]float64) {
+	if part[2] <= 0 || part[3] <= 0 {
+		return
+	}
+	options := fpdf.ImageOptions{ImageType: "JPEG", AllowNegativePosition: true} // what is cut may lie off the paper
+	s.pdf.RegisterImageOptionsReader(name, options, bytes.NewReader(jpeg))
+	s.pdf.ClipRect(x, y, w, h, false)
+	pw, ph := w/part[2], h/part[3]
+	s.pdf.ImageOptions(name, x-part[0]*pw, y-part[1]*ph, pw, ph, false, options, 0, "")
+	s.pdf.ClipEnd()
+}
+
+// Plate draws an empty plate as seen from above, as large as fits into w × h
+// with air around it: its rim and its well.
+func (s *Sheet) Plate(x, y, w, h float64) {
+	const code, well = 120, 0.66 // grey; share of the rim
+	r := min(w, h) * 0.36
+	s.pdf.SetDrawColor(code, code, code)
+	s.pdf.SetLineWidth(max(0.1, r/40))
+	for _, k := range []float64{1, 0.95, well} {
+		s.pdf.Circle(x+w/2, y+h/2, k*r, "D")
+	}
+}
+
+// Dashes draws the outline of a rectangle in dashes.
+func (s *Sheet) Dashes(x, y, w, h, width float64) {
+	s.pdf.SetDashPattern([]float64{4 * width, 3 * width}, 0)
+	s.Frame(x, y, w, h, width)
+	s.pdf.SetDashPattern(nil, 0)
 }
 
 // Code draws the modules of a code, true dark, rows from the top, with the
