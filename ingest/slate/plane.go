@@ -23,20 +23,6 @@ func (p Picture) halved() Picture {
 	return out
 }
 
-// part is the rectangle of p from (x0, y0) to before (x1, y1), enlarged k times.
-// What lies between two pixels is interpolated.
-func (p Picture) part(x0, y0, x1, y1, k int) Picture {
-	out := Picture{Width: (x1 - x0) * k, Height: (y1 - y0) * k}
-	out.Pix = make([]uint8, out.Width*out.Height)
-	for y := range out.Height {
-		for x := range out.Width {
-			v := p.at(float64(x0)+(float64(x)+0.5)/float64(k), float64(y0)+(float64(y)+0.5)/float64(k))
-			out.Pix[y*out.Width+x] = uint8(v + 0.5)
-		}
-	}
-	return out
-}
-
 // at is the picture at a place, pixel (0, 0) reaching from 0 to 1 both ways:
 // interpolated between the four nearest centres, beyond the border that of the
 // border.
