@@ -32,17 +32,25 @@ func (h header) shrink(least int) int {
 	return 1
 }
 
-// room is the memory that decoding to a long side of least pixels takes, about.
-// Where it turns out that only the whole can be decoded, no more than one more
-// picture at a time is beyond it.
+// room is the memory that it takes, about, to decode to a long side of least
+// pixels, and to look at them: their light, the preview and the planes.
 func (h header) room(least int) int64 {
 	den := int64(h.shrink(least))
-	return h.memory/(den*den) + 1<<20
+	long := int64(max(h.width, h.height)) / den
+	cells := int64(h.width) / den * (int64(h.height) / den)
+	if k := max(1, long/pictureSide); k > 1 {
+		cells /= k * k
+	}
+	return h.memory/(den*den) + 12*cells + 24<<20
 }
+
+// errWhole is of a picture that can be decoded whole alone, which takes more
+// memory: see room.
+var errWhole = errors.New("it can't be decoded smaller")
 
 // decodeSmaller reads the pixels of the picture whose header is h, not more of
 // them than it takes to keep least on the long side: see shrink. Its errors are
-// those of headerOf.
+// those of headerOf, and errWhole.
 func decodeSmaller(r io.ReaderAt, size int64, h header, least int) (image.Image, error) {
 	den := h.shrink(least)
 	if den == 1 {
@@ -52,7 +60,7 @@ func decodeSmaller(r io.ReaderAt, size int64, h header, least int) (image.Image,
 	var damaged *scaled.DamagedError
 	switch {
 	case errors.Is(err, scaled.ErrUnsupported), errors.Is(err, scaled.ErrFormat):
-		return decode(r, size, h) // it knows the file, or says what is wrong with it
+		return nil, errWhole // image/jpeg knows the file, or says what is wrong with it
 	case errors.As(err, &damaged) && damaged.Cut:
 		return nil, inWords(h.format, io.ErrUnexpectedEOF, size)
 	case errors.As(err, &damaged):
@@ -177,17 +185,19 @@ type gate struct {
 	mu   sync.Mutex
 	wake sync.Cond
 	free int64
+	all  int64
 }
 
 func newGate(budget int64) *gate {
-	g := &gate{free: budget}
+	g := &gate{free: budget, all: budget}
 	g.wake.L = &g.mu
 	return g
 }
 
-// enter waits for room for n bytes, n at most the budget, and returns the
-// function that gives it back.
+// enter waits for room for n bytes and returns the function that gives it back.
+// What takes more than the budget waits until it is alone.
 func (g *gate) enter(n int64) (leave func()) {
+	n = min(n, g.all)
 	g.mu.Lock()
 	defer g.mu.Unlock()
 	for g.free < n {
@@ -204,4 +214,4 @@ func (g *gate) enter(n int64) (leave func()) {
 
 // decodeRoom is the process's memory for decodes. It is the one thing in this
 // package that two calls share.
-var decodeRoom = newGate(decodeBudget)
+var decodeRoom = newGate(roomBudget)

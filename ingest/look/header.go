@@ -54,7 +54,8 @@ func formatOf(r io.ReaderAt, size int64) (format, error) {
 // we know of, and two workers on a small machine must live.
 const (
 	maxPixels     = 200_000_000
-	decodeBudget  = 1536 << 20    // bytes that all decodes of this process may hold together
+	decodeBudget  = 1536 << 20    // bytes that one decode may take
+	roomBudget    = 100 << 20     // bytes that looks at pictures take together; a larger picture is looked at alone
 	maxScans      = 1000          // of a progressive JPEG; cameras write one, software some ten
 	maxScanPixels = 4_000_000_000 // pixels times scans, which is what a scan costs at least
 )

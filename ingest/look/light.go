@@ -119,6 +119,10 @@ func gather(img image.Image, rect image.Rectangle, curve *curves, long int, stud
 	l.clips.cell = make([]clipped, l.clips.cols*l.clips.rows)
 	columnOf, rowOf := placesIn(l.width, l.clips.cols), placesIn(l.height, l.clips.rows)
 
+	if m, ok := img.(*image.YCbCr); ok && k == 1 {
+		l.fillEach(m, rect, curve, studio, columnOf, rowOf)
+		return l
+	}
 	var addRow func(y int, sums []tally)
 	switch m := img.(type) {
 	case *image.YCbCr:
@@ -181,6 +185,58 @@ func gather(img image.Image, rect image.Rectangle, curve *curves, long int, stud
 		l.clips.high[c], l.clips.low[c] = float64(high[c])/float64(w*h), float64(low[c])/float64(w*h)
 	}
 	return l
+}
+
+// fillEach is the rest of gather where each pixel is a cell of its own: the same
+// numbers, without a sum of one.
+func (l *light) fillEach(m *image.YCbCr, rect image.Rectangle, curve *curves, studio bool, columnOf, rowOf []int) {
+	mat := newMatrix(studio)
+	var lights [3]*[1024]uint64
+	for c := range lights {
+		lights[c] = clamped(&curve.light[c])
+	}
+	lightR, lightG, lightB := lights[0], lights[1], lights[2]
+	sx, _ := shifts(m)
+	x0, w := rect.Min.X, l.width
+	cx0 := x0 >> sx
+	n := (x0+w-1)>>sx - cx0 + 1
+	for y := range l.height {
+		yo, co := m.YOffset(x0, rect.Min.Y+y), m.COffset(x0, rect.Min.Y+y)
+		ys, cb, cr := m.Y[yo:yo+w], m.Cb[co:co+n], m.Cr[co:co+n]
+		out := l.pix[y*w:][:w]
+		clips := l.clips.cell[rowOf[y]*l.clips.cols:][:l.clips.cols]
+		for x := range out {
+			i := (x0+x)>>sx - cx0
+			yy, u, v := mat.y[ys[x]], cb[i], cr[i]
+			pr := lightR[((yy+mat.crR[v])>>16+clampMargin)&1023]
+			pg := lightG[((yy+mat.cbG[u]+mat.crG[v])>>16+clampMargin)&1023]
+			pb := lightB[((yy+mat.cbB[u])>>16+clampMargin)&1023]
+			const unit = 1.0 / one
+			out[x] = [3]float32{float32(pr&lightMask) * unit, float32(pg&lightMask) * unit, float32(pb&lightMask) * unit}
+			if (pr|pg|pb)>>highAt == 0 {
+				continue
+			}
+			var t tally
+			t.add(pr, pg, pb, marksOf(pr, pg, pb))
+			c := &clips[columnOf[x]]
+			c.any += t.anyHigh
+			c.allLow += t.allLow
+			for k := range t.high {
+				if t.anyHigh|t.allLow != 0 {
+					c.high[k] += t.high[k]
+				}
+				l.clips.high[k] += float64(t.high[k])
+				l.clips.low[k] += float64(t.low[k])
+			}
+		}
+		for x := range out {
+			clips[columnOf[x]].n++
+		}
+	}
+	for k := range l.clips.high {
+		l.clips.high[k] /= float64(w * l.height)
+		l.clips.low[k] /= float64(w * l.height)
+	}
 }
 
 // cells divides n pixels into parts that differ by a pixel at most, and

@@ -233,9 +233,14 @@ func (p photo) takeFile(seen *Seen, size int64, h header) error {
 // width and height are the shape of the photo as this picture should show it.
 func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, m meaning, from string, orientation, width, height int) error {
 	leave := decodeRoom.enter(h.room(enoughPixels))
+	defer func() { leave() }()
 	l, err := func() (light, error) {
-		defer leave()
 		img, err := decodeSmaller(r, size, h, enoughPixels)
+		if err == errWhole {
+			leave()
+			leave = decodeRoom.enter(h.room(0))
+			img, err = decode(r, size, h)
+		}
 		if err != nil {
 			return light{}, err
 		}
@@ -258,7 +263,7 @@ func (p photo) takeHEIF(seen *Seen, size int64) error {
 		return &camera.FormatError{Format: "HEIC", Reason: "its size in pixels is not written"}
 	}
 	m := meaningOf(p.shot, 3)
-	leave := decodeRoom.enter(min(decodeBudget, 8*int64(p.width)*int64(p.height)+size))
+	leave := decodeRoom.enter(8*int64(p.width)*int64(p.height)+size)
 	orientation := 1
 	l, err := func() (light, error) {
 		defer leave()

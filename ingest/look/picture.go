@@ -159,7 +159,34 @@ func (l light) raster(s *colour.Space, orientation int) colour.Raster {
 // it. Colours that sRGB does not hold are clipped channel by channel, which a
 // preview may.
 func (l light) picture(s *colour.Space, orientation int) ([]byte, error) {
-	return l.encode(s, orientation, pictureSide, pictureQuality)
+	return l.down(pictureSide).encode(s, orientation, pictureSide, pictureQuality)
+}
+
+// down averages l to at most side cells on its long side; its pixels alone, the
+// answer serves for nothing but showing.
+func (l light) down(side int) light {
+	w, h := fit(l.width, l.height, side)
+	if w == l.width && h == l.height {
+		return l
+	}
+	out := light{width: w, height: h, pix: make([][3]float32, 0, w*h)}
+	xs := reaches(l.width, w)
+	row := make([][3]float32, l.width)
+	for _, ry := range reaches(l.height, h) {
+		blend(row, l.pix[ry.first*l.width:], ry.weights)
+		for _, rx := range xs {
+			var r, g, b float32
+			part := row[rx.first:][:len(rx.weights)]
+			for i, weight := range rx.weights {
+				v := &part[i]
+				r += weight * v[0]
+				g += weight * v[1]
+				b += weight * v[2]
+			}
+			out.pix = append(out.pix, [3]float32{r, g, b})
+		}
+	}
+	return out
 }
 
 // encode is picture at any size: an sRGB JPEG of quality 1 … 100 whose long
