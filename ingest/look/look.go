@@ -263,7 +263,7 @@ func (p photo) takeHEIF(seen *Seen, size int64) error {
 		return &camera.FormatError{Format: "HEIC", Reason: "its size in pixels is not written"}
 	}
 	m := meaningOf(p.shot, 3)
-	leave := decodeRoom.enter(8*int64(p.width)*int64(p.height)+size)
+	leave := decodeRoom.enter(8*int64(p.width)*int64(p.height) + size)
 	orientation := 1
 	l, err := func() (light, error) {
 		defer leave()
