@@ -19,6 +19,7 @@ import (
 	"coverplate/ingest"
 	"coverplate/ingest/catalogue"
 	"coverplate/ingest/rehearsal"
+	"coverplate/ingest/slate"
 )
 
 func newDemo(at surroundings) *cobra.Command {
@@ -68,7 +69,11 @@ func runDemo(ctx context.Context, at surroundings, dir string, longSide int) err
 	t := newSetter(at.Stdout, termOptionsOf(at))
 	t.put(0, 2, "Rendering two cards of an invented shoot, half a minute on two cores, into")
 	t.whole("  " + dir)
-	reh, err := rehearsal.WriteSized(ctx, dir, longSide)
+	codes, err := rehearsedSlates()
+	if err != nil {
+		return err
+	}
+	reh, err := rehearsal.WriteSlated(ctx, dir, longSide, codes)
 	if err != nil {
 		return err
 	}
@@ -154,6 +159,23 @@ func cardNames(dirs []string) []string {
 	return names
 }
 
+// rehearsedID is the invented shoot's, in the codes of its slates.
+const rehearsedID = "SKARV"
+
+// rehearsedSlates are the codes of the invented dishes' slates.
+func rehearsedSlates() (map[string][][]bool, error) {
+	codes := map[string][][]bool{}
+	for n := 1; n <= 12; n++ {
+		id := fmt.Sprintf("R%02d", n)
+		code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: rehearsedID, Recipe: id})
+		if err != nil {
+			return nil, err
+		}
+		codes[id] = code
+	}
+	return codes, nil
+}
+
 // rehearsedShoot makes the rehearsal's shoot folder. The surroundings that
 // come back have the rehearsal's own day.
 func rehearsedShoot(at surroundings, reh rehearsal.Shoot, dir string) (shoot, surroundings, error) {
@@ -179,6 +201,7 @@ func rehearsedShoot(at surroundings, reh rehearsal.Shoot, dir string) (shoot, su
 	if err := writeNew(filepath.Join(dir, "plan.csv"), reh.Plan); err != nil {
 		return shoot{}, at, err
 	}
+	st.ID = rehearsedID
 	silent := at
 	silent.Stdout = &strings.Builder{}
 	if err := makeShoot(silent, dir, st, false); err != nil {

@@ -9,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"coverplate/audit"
 	"coverplate/ingest/rehearsal"
 )
@@ -84,6 +86,7 @@ func TestDemoFindsWhatWasPlanted(t *testing.T) {
 	if want := slices.Sorted(slices.Values(plantedGaps())); !slices.Equal(got, want) {
 		t.Errorf("the report finds\n\t%s\nand planted was\n\t%s", strings.Join(got, "\n\t"), strings.Join(want, "\n\t"))
 	}
+	slatesOfDemo(t, g)
 	for _, want := range []string{"and the report finds exactly these", "open it in a browser", "coverplate choose --undo", "Caution: format a card only"} {
 		if !strings.Contains(strings.Join(strings.Fields(out.String()), " "), want) {
 			t.Errorf("the demo does not say %q", want)
@@ -97,6 +100,33 @@ func TestDemoFindsWhatWasPlanted(t *testing.T) {
 	code, said, _ := called(t, "ingest", filepath.Join(dir, "SKERRY-A"), filepath.Join(dir, "SKERRY-B"), "--shoot", s.Dir)
 	if !strings.Contains(said, "nothing was copied") {
 		t.Errorf("a second ingest (exit code %d) says %q", code, said)
+	}
+}
+
+// slatesOfDemo holds that each slate of the rehearsal was read as what it is:
+// those of R01 to R11 but R04's, which was forgotten, from each body that shot
+// the dish. R10's, from the body that was left in its small mode, is 200 pixels
+// wide at this size, less than a pixel a module; at the rehearsal's own it is read.
+func slatesOfDemo(t *testing.T, g gathered) {
+	t.Helper()
+	got := map[string]int{}
+	for _, f := range g.Frames {
+		if s := f.Look.Slate; s != nil {
+			if s.Shoot != rehearsedID {
+				t.Errorf("%s: slate of the shoot %q", f.Path(), s.Shoot)
+			}
+			got[s.Recipe+" "+f.Camera.Model]++
+		}
+	}
+	want := map[string]int{}
+	for _, r := range []string{"R01", "R02", "R03", "R05", "R06", "R07", "R08", "R09", "R11"} {
+		want[r+" SKARVOY S6"] = 1
+		if r != "R02" {
+			want[r+" Brimholm B2"] = 1
+		}
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("slates read (− want, + got):\n%s", d)
 	}
 }
 

@@ -12,6 +12,9 @@ func sceneOf(e exposure) *scene {
 		"": coffee, "R01": rye, "R02": trout, "R03": beetroot, "R04": barley, "R05": potatoCakes, "R06": biscuits,
 		"R07": carrots, "R08": soup, "R09": plums, "R10": cucumber, "R11": cabbage,
 	}[e.recipe]
+	if e.code != nil { // first, since glass comes last
+		s.slate(e.code)
+	}
 	dish(s, e.garnish)
 	if s.clearFrom < 0 {
 		s.clearFrom = len(s.triangles)

@@ -56,7 +56,7 @@ func entries(t *testing.T, b []byte, at uint32) (map[uint16]entry, uint32) {
 
 // samples are one exposure of each body.
 func samples() []exposure {
-	all := allExposures(1)
+	all := allExposures(1, nil)
 	return []exposure{all[3], all[5]}
 }
 

@@ -89,12 +89,13 @@ type exposure struct {
 	raw, memo bool
 	damaged   bool
 	seed      uint64
+	code      [][]bool // of the slate that is photographed instead of the dish; nil none
 }
 
 func (e exposure) file() string { return path.Join(e.cam.card, e.dir, e.name) }
 
 // sceneKey is the same for frames of one arrangement.
-func (e exposure) sceneKey() string { return fmt.Sprint(e.recipe, e.garnish) }
+func (e exposure) sceneKey() string { return fmt.Sprint(e.recipe, e.garnish, e.code != nil) }
 
 func (e exposure) tagged() bool { return e.cam.tagsElevation }
 
@@ -108,20 +109,31 @@ func (e exposure) truth() Truth {
 }
 
 // allExposures plays the two days, card by card and dinner by dinner, in
-// capture order.
-func allExposures(scale float64) []exposure {
+// capture order. codes are those of the dishes' slates, which each body that
+// shoots a dish shoots before it; nil where the shoot has none.
+func allExposures(scale float64, codes map[string][][]bool) []exposure {
 	number := map[byte]int{'A': bodies['A'].firstNumber, 'B': bodies['B'].firstNumber}
 	folder := map[byte]int{'A': 100, 'B': 100}
 	var all []exposure
+	slates := 0
 	for _, d := range dinners {
 		start, err := time.Parse("2006-01-02 15:04:05", d.day+" "+d.start)
 		if err != nil {
 			panic(err) // a mistake in our own table
 		}
-		for i, s := range d.shots {
+		before := slateShots(d, codes)
+		for k, s := range append(before, d.shots...) {
 			e := exposure{shot: s, recipe: d.recipe, day: d.day, cam: bodies[s.body]}
-			n := len(all)
+			i := k - len(before)
+			if i < 0 {
+				e.code, slates = codes[d.recipe], slates+1
+			}
+			n := len(all) - slates // what is planted stays as it is where slates are shot
 			e.seed = uint64(n + 1)
+			if i < 0 {
+				n += 1000
+				e.seed = uint64(n + slates)
+			}
 			e.taken = start.Add(time.Duration(s.at*60) * time.Second).
 				Add(time.Duration(130+n*370%860) * time.Millisecond).Truncate(10 * time.Millisecond)
 			e.garnish = s.role != "test"

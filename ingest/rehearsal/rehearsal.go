@@ -81,7 +81,7 @@ type Repeat struct {
 type Truth struct {
 	File      string  // as Choice.File
 	Recipe    string  // "" for the frame that shows no dish
-	Role      string  // "test", "overhead", "high", "three-quarter", "low", "detail" or "none"
+	Role      string  // "slate", "test", "overhead", "high", "three-quarter", "low", "detail" or "none"
 	Taken     string  // wall clock, "2026-03-04T08:40:12.35"
 	Body      string  // serial
 	Elevation float64 // degrees of the optical axis above the table: 90 looks straight down
@@ -109,6 +109,15 @@ func Write(ctx context.Context, dir string) (Shoot, error) {
 // alike, those of the body that was left in its small mode too; Shoot.Scale
 // says by how much, and Truths and the files' own sizes agree.
 func WriteSized(ctx context.Context, dir string, longSide int) (Shoot, error) {
+	return WriteSlated(ctx, dir, longSide, nil)
+}
+
+// WriteSlated is WriteSized of a shoot that works with slates: codes are the
+// modules of each recipe's, true dark, with their quiet zone. Each body that
+// shoots a dish shoots its slate first, but for the one dish where it was
+// forgotten. All other frames are the same as without slates, but for their
+// numbers.
+func WriteSlated(ctx context.Context, dir string, longSide int, codes map[string][][]bool) (Shoot, error) {
 	if longSide < 240 || longSide > LongSide {
 		return Shoot{}, fmt.Errorf("long side %d px: want 240 to %d", longSide, LongSide)
 	}
@@ -117,7 +126,7 @@ func WriteSized(ctx context.Context, dir string, longSide int) (Shoot, error) {
 		return Shoot{}, fmt.Errorf("rehearsal folder: %w", err)
 	}
 	scale := float64(longSide) / LongSide
-	exposures := allExposures(scale)
+	exposures := allExposures(scale, codes)
 	for _, card := range cardNames {
 		if err := os.MkdirAll(filepath.Join(dir, card), 0o777); err != nil {
 			return Shoot{}, fmt.Errorf("make card: %w", err)

@@ -65,7 +65,7 @@ func TestNamesAreThoseOfDCF(t *testing.T) {
 	good := regexp.MustCompile(`^DCIM/[1-9][0-9]{2}[0-9A-Z_]{5}/[0-9A-Z_]{4}[0-9]{4}\.JPG$`)
 	stems := map[string]map[string]bool{}
 	seen := map[string]bool{}
-	for _, e := range allExposures(1) {
+	for _, e := range allExposures(1, nil) {
 		if seen[e.file()] {
 			t.Errorf("%s is written twice", e.file())
 		}
@@ -91,7 +91,7 @@ func TestNamesAreThoseOfDCF(t *testing.T) {
 }
 
 func TestPlanAndTruthsAgree(t *testing.T) {
-	s := bookOf(allExposures(1))
+	s := bookOf(allExposures(1, nil))
 	rows, err := csv.NewReader(strings.NewReader(string(s.Plan))).ReadAll()
 	if err != nil {
 		t.Fatal(err)
