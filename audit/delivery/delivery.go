@@ -65,6 +65,7 @@ type Piece struct {
 	Words   Words  // filled in
 	Cuts    []audit.Cut
 	PPI     float64 // at the printed size; 0 not known, or not printed
+	AsIs    bool    // it goes out byte for byte, with whatever the camera wrote
 }
 
 // Gap is something that is not settled, or that is waived.
@@ -219,6 +220,7 @@ func (m *maker) piece(c audit.Choice, number int) {
 		case k.file != nil:
 			taken++
 			p.File = *k.file
+			p.AsIs = m.spec.AsShot || k.file.Kind != catalogue.JPEG
 			m.out.Pieces = append(m.out.Pieces, p)
 		case want != All:
 			m.gap(r, c.Need, "file", fmt.Sprintf("%s has no %s: another frame, or take = %q in the spec", lead(f), k.is, All))

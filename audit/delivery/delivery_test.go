@@ -63,6 +63,11 @@ func TestNames(t *testing.T) {
 		if err != nil || !cmp.Equal(names(d), c.want) {
 			t.Errorf("%s: %q, %v, want %q", c.name, names(d), err, c.want)
 		}
+		for _, p := range d.Pieces {
+			if p.AsIs != (p.File.Kind == catalogue.Raw) {
+				t.Errorf("%s goes out as it is: %v", p.Name, p.AsIs)
+			}
+		}
 	}
 }
 

@@ -43,6 +43,9 @@ func (d Delivery) Rows() [][]string {
 			"creator": w.Creator, "credit": w.Credit, "source": w.Source, "copyright": w.Copyright, "usage": w.Usage, "statement": w.Statement,
 			"instructions": w.Instructions, "job": w.Job, "people_release": w.People, "property_release": w.Property,
 			"people_releases": strings.Join(w.PeopleReleases, "; "), "property_releases": strings.Join(w.PropertyReleases, "; ")}
+		if p.AsIs {
+			v["says"] = "as the camera wrote it: it may hold place, serial numbers and names"
+		}
 		if !p.Frame.Taken.IsZero() {
 			v["taken"] = p.Frame.Taken.Format("2006-01-02T15:04:05") + p.Frame.Offset
 		}

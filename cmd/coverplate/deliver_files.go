@@ -124,7 +124,7 @@ func (h handover) parcels() ([]ingest.Parcel, error) {
 	sidecars := map[string]bool{}
 	for _, p := range h.Delivery.Pieces {
 		words := xmp.Packet(wordsOf(p))
-		out = append(out, ingest.Parcel{Name: path.Join(deliveredPictures, p.Name), File: p.File, Bare: !h.AsShot, Words: words})
+		out = append(out, ingest.Parcel{Name: path.Join(deliveredPictures, p.Name), File: p.File, Bare: !p.AsIs, Words: words})
 		if !sidecars[p.Sidecar] {
 			sidecars[p.Sidecar] = true
 			out = append(out, ingest.Parcel{Name: path.Join(deliveredPictures, p.Sidecar), Content: words})

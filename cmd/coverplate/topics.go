@@ -77,17 +77,22 @@ tomorrow must include, today's gaps first, and whether the pace holds. Read the
 originals again where a disk is in doubt.`,
 			`coverplate audit
 coverplate flatplan --suggest
+coverplate wall --pdf
+coverplate contact --pdf R07
 coverplate day tomorrow
 coverplate verify`),
 		topic("handing-over", "when all is covered, and pictures leave the studio",
 			`What is settled rests on what people chose: an audit that exits with 0 wants
 nothing more. A picture can carry the place where it was taken, the serial
-number of the camera and the hour; post leaves them out, originals keep them.
+number of the camera and the hour; post leaves them out, deliver takes place and
+numbers out of JPEGs, originals and delivered raws keep them.
 Faces and hands want a release from the person whose they are, and so may what
 others designed or painted. The archive can be checked without this program:
 manifest-sha256.txt with sha256sum, a bag by any BagIt tool.`,
 			`coverplate audit
 coverplate post R07 --to posts
+coverplate deliver --spec-example > delivery.toml
+coverplate deliver --to /media/out/skerry-1
 coverplate verify --second
 coverplate bag /media/archive/skerry-bag`),
 	}

@@ -231,8 +231,8 @@ func TestWriteBag(t *testing.T) {
 	if want := "External-Description: two\n lines\nBagging-Date: 2026-03-12\nPayload-Oxum: 10.4\n"; string(info) != want {
 		t.Errorf("bag-info.txt is %q, want %q", info, want)
 	}
-	if _, err := os.Stat(dir + ".part"); !errors.Is(err, fs.ErrNotExist) {
-		t.Error("the part is still there")
+	if left, err := os.ReadDir(filepath.Dir(dir)); err != nil || len(left) != 1 {
+		t.Errorf("beside the bag is %v, %v", left, err)
 	}
 	if err := WriteBag(t.Context(), dir, items, nil, day, nil); !errors.Is(err, fs.ErrExist) {
 		t.Errorf("onto itself: %v", err)

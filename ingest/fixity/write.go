@@ -41,8 +41,8 @@ func (e *ChangedError) Error() string {
 
 // WriteBag makes a BagIt 1.0 bag (RFC 8493) of items at dir, which must not be
 // there: payload, SHA-512 and SHA-256 manifests, tag manifests. It is made
-// beside dir under the name dir + ".part", read back whole by CheckBag, and only
-// then gets its name. Originals are only read. tags go into bag-info.txt beside
+// beside dir under a hidden name, read back whole by CheckBag, and only then gets
+// its name; what a run left there that was cut off, the next throws away. Originals are only read. tags go into bag-info.txt beside
 // Bagging-Date, of the day when, and Payload-Oxum. Errors: fs.ErrExist where dir
 // is there, every *ChangedError, a path that leads out or is given twice, what
 // the system says, the cause of ctx; nothing is left under dir then.
@@ -52,7 +52,7 @@ func WriteBag(ctx context.Context, dir string, items []Item, tags []Tag, when ti
 	} else if !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	part := filepath.Clean(dir) + ".part"
+	part := filepath.Join(filepath.Dir(filepath.Clean(dir)), ".coverplate-"+filepath.Base(filepath.Clean(dir))+".part")
 	if err := os.RemoveAll(part); err != nil { // of a run that was cut off
 		return err
 	}
