@@ -129,31 +129,31 @@ func serveDesk(ctx context.Context, d *desk.Desk, l net.Listener) error {
 	defer debug.SetGCPercent(debug.SetGCPercent(25))
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	server := &http.Server{Handler: d.Handler(), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16,
+	ended := make(chan error, 1)
+	go func() { ended <- d.Run(ctx); stop() }()
+	err := serveUntil(ctx, d.Handler(), l)
+	stop()
+	return errors.Join(<-ended, err)
+}
+
+// serveUntil serves pages until ctx ends.
+func serveUntil(ctx context.Context, pages http.Handler, l net.Listener) error {
+	server := &http.Server{Handler: pages, ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 1 << 16,
 		BaseContext: func(net.Listener) context.Context { return ctx }}
-	ended := make(chan error, 2)
-	go func() { ended <- d.Run(ctx) }()
+	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(l) }()
-	var err error
-	left := 2
 	select {
 	case <-ctx.Done():
-	case err = <-ended:
-		left--
+	case err := <-ended:
+		return err
 	}
-	stop()
 	patience, end := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second)
 	defer end()
 	server.Shutdown(patience)
-	for range left {
-		if e := <-ended; err == nil {
-			err = e
-		}
+	if err := <-ended; !errors.Is(err, http.ErrServerClosed) {
+		return err
 	}
-	if errors.Is(err, http.ErrServerClosed) {
-		err = nil
-	}
-	return err
+	return nil
 }
 
 // guest is somebody a link is made for.

@@ -70,6 +70,7 @@ Exit codes: 0 well; 1 failed; 2 used wrongly; 3 ran, and something is wanting
 		newVerify(at, &where),
 		newBag(at, &where),
 		newDoctor(at, &where),
+		newSlateClock(at, &where),
 		newClock(at, &where),
 		newFrames(at, &where),
 		newOn(at, &where),

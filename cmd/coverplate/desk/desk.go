@@ -160,11 +160,7 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("POST /enter/{token}", d.enter)
 	mux.HandleFunc("POST /decide", d.decide)
 	mux.HandleFunc("GET /desk.css", d.css)
-	mux.HandleFunc("GET /desk.js", func(w http.ResponseWriter, r *http.Request) {
-		w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
-		w.Header().Set("Cache-Control", "no-cache")
-		w.Write(script)
-	})
+	mux.HandleFunc("GET /desk.js", sendScript)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		d.fail(w, r, http.StatusNotFound, "There is no such page.", "")
 	})

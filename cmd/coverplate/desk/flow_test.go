@@ -1,12 +1,10 @@
 package desk
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
 	"image/color"
-	"image/png"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -376,18 +374,8 @@ func TestSlateRunsAndFollows(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	img, err := png.Decode(bytes.NewReader(shot))
-	if err != nil {
-		t.Fatal(err)
-	}
-	plane := slate.Picture{Width: img.Bounds().Dx(), Height: img.Bounds().Dy()}
-	for y := range plane.Height {
-		for x := range plane.Width {
-			plane.Pix = append(plane.Pix, color.GrayModel.Convert(img.At(x, y)).(color.Gray).Y)
-		}
-	}
 	var dish, clock bool
-	for _, text := range slate.Read(plane) {
+	for _, text := range codesOn(t, shot) {
 		p, err := slate.Parse(text)
 		if err != nil {
 			continue

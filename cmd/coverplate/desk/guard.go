@@ -46,13 +46,7 @@ func (d *Desk) guard(next http.Handler) http.Handler {
 	}))
 	inner := cross.Handler(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Content-Security-Policy", policy)
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "same-origin")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
+		protect(w.Header())
 		if !slices.Contains(d.o.Hosts, strings.ToLower(r.Host)) {
 			http.Error(w, "the desk is not known by this name", http.StatusForbidden)
 			return
@@ -81,6 +75,16 @@ func (d *Desk) guard(next http.Handler) http.Handler {
 		}
 		inner.ServeHTTP(w, r)
 	})
+}
+
+// protect tells the browser what a page of ours may do, which is little.
+func protect(h http.Header) {
+	h.Set("Content-Security-Policy", policy)
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("Referrer-Policy", "same-origin")
+	h.Set("Cross-Origin-Opener-Policy", "same-origin")
+	h.Set("Cross-Origin-Resource-Policy", "same-origin")
+	h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
 }
 
 // guests are those who came in by a link.

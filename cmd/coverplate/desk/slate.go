@@ -124,14 +124,7 @@ func (d *Desk) codeOfDish(w http.ResponseWriter, r *http.Request, st *state, _ v
 
 // codeOfClock is the studio's time, as it is now, in a code.
 func (d *Desk) codeOfClock(w http.ResponseWriter, r *http.Request, _ *state, _ visitor) {
-	now := d.o.Now().In(d.o.Where)
-	code, err := slate.Make(slate.Payload{Kind: slate.Clock, Shoot: d.o.Slate, Shown: now})
-	if err != nil {
-		http.Error(w, "the clock can't be drawn: "+err.Error(), http.StatusInternalServerError)
-		return
-	}
-	w.Header().Set("X-Studio-Time", now.Format("15:04:05"))
-	sendCode(w, code)
+	sendClock(w, d.o.Now().In(d.o.Where), d.o.Slate)
 }
 
 // sendCode draws a code as SVG, a unit a module.

@@ -6,7 +6,7 @@
 // The shoot: parts of the page that stand under data-live are replaced by what
 // the server says now. One in which something was begun is left alone.
 function follow() {
-  if (!window.EventSource) return;
+  if (!window.EventSource || !document.querySelector("[data-live]")) return;
   let known = "", busy = false, again = false;
   document.addEventListener("input", e => { const part = e.target.closest("[data-live]"); if (part) part.dataset.begun = "1"; });
   async function renew() {
