@@ -21,6 +21,11 @@ func pictureOf(width, height int, dish color.RGBA, taken string, elevation *int)
 			img.SetRGBA(x, y, c)
 		}
 	}
+	return withExif(img, taken, elevation)
+}
+
+// withExif is img as such a JPEG.
+func withExif(img image.Image, taken string, elevation *int) []byte {
 	var pixels bytes.Buffer
 	if err := jpeg.Encode(&pixels, img, &jpeg.Options{Quality: 85}); err != nil {
 		panic(err)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"image"
 	"image/color"
 	"os"
 	"path/filepath"
@@ -13,6 +14,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"coverplate/ingest/catalogue"
+	"coverplate/ingest/slate"
 )
 
 // TestMain lets the scripts run the program in this binary.
@@ -46,10 +48,11 @@ func TestScripts(t *testing.T) {
 		Dir:                 "../../testdata/script",
 		RequireExplicitExec: true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"rc":      wantExit,
-			"picture": writePicture,
-			"bell":    withEscapes,
-			"aged":    aged,
+			"rc":           wantExit,
+			"picture":      writePicture,
+			"clockpicture": writeClock,
+			"bell":         withEscapes,
+			"aged":         aged,
 		},
 	})
 }
@@ -102,6 +105,33 @@ func writePicture(ts *testscript.TestScript, neg bool, args []string) {
 	path := ts.MkAbs(args[0])
 	ts.Check(os.MkdirAll(filepath.Dir(path), 0o777))
 	ts.Check(os.WriteFile(path, pictureOf(n[0], n[1], color.RGBA{uint8(n[2]), uint8(n[3]), uint8(n[4]), 255}, args[6], elevation), 0o666))
+}
+
+// writeClock is "clockpicture FILE TIME SHOWN": a photograph of the running code
+// as it tells SHOWN (RFC 3339), by a camera whose clock says TIME.
+func writeClock(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: clockpicture FILE TIME SHOWN")
+	}
+	shown, err := time.Parse(time.RFC3339, args[2])
+	ts.Check(err)
+	code, err := slate.Make(slate.Payload{Kind: slate.Clock, Shown: shown})
+	ts.Check(err)
+	const side = 12 // pixels a module
+	img := image.NewGray(image.Rect(0, 0, 600, 900))
+	for i := range img.Pix {
+		img.Pix[i] = 140
+	}
+	for y := range side * len(code) {
+		for x := range side * len(code) {
+			if img.SetGray(120+x, 200+y, color.Gray{235}); code[y/side][x/side] {
+				img.SetGray(120+x, 200+y, color.Gray{25})
+			}
+		}
+	}
+	path := ts.MkAbs(args[0])
+	ts.Check(os.MkdirAll(filepath.Dir(path), 0o777))
+	ts.Check(os.WriteFile(path, withExif(img, args[1], nil), 0o666))
 }
 
 // aged is "aged SHOOT": its frames are as a version left them that measured

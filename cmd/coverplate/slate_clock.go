@@ -53,16 +53,16 @@ no terminal, --terminal prints one code and ends.`,
 }
 
 func runSlateClock(ctx context.Context, at surroundings, where string, o slateClockOptions) error {
-	zone, err := studioZone(at, where)
+	zone, id, err := studioOf(at, where)
 	if err != nil {
 		return err
 	}
-	now := func() time.Time { return at.Now().In(zone) }
+	now := func() slate.Payload { return slate.Payload{Kind: slate.Clock, Shoot: id, Shown: at.Now().In(zone)} }
 	if o.Terminal {
 		if screen, ok := terminal(at.Stdout); ok {
 			return runningCode(ctx, at.Stdout, func() (int, int, error) { return term.GetSize(int(screen.Fd())) }, now)
 		}
-		code, err := slate.Make(slate.Payload{Kind: slate.Clock, Shown: now()})
+		code, err := slate.Make(now())
 		if err != nil {
 			return err
 		}
@@ -79,7 +79,7 @@ func runSlateClock(ctx context.Context, at surroundings, where string, o slateCl
 	}
 	defer listener.Close()
 	place := listener.Addr().(*net.TCPAddr)
-	page, err := desk.Clock{Hosts: hostsOf(place, false), Now: at.Now, Where: zone}.Handler()
+	page, err := desk.Clock{Hosts: hostsOf(place, false), Slate: id, Now: at.Now, Where: zone}.Handler()
 	if err != nil {
 		return err
 	}
@@ -89,25 +89,25 @@ func runSlateClock(ctx context.Context, at surroundings, where string, o slateCl
 	return serveUntil(ctx, page, listener)
 }
 
-// studioZone is the zone of the shoot at hand, else the machine's.
-func studioZone(at surroundings, where string) (*time.Location, error) {
+// studioOf is the zone and the id of the shoot at hand, else the machine's zone.
+func studioOf(at surroundings, where string) (zone *time.Location, id string, err error) {
 	s, err := openShoot(where)
 	if err == nil {
-		return s.Settings.Where, nil
+		return s.Settings.Where, s.Settings.ID, nil
 	}
 	if where != "" || !errors.As(err, new(wrongUse)) {
-		return nil, err
+		return nil, "", err
 	}
 	if zone, err := zoneNamed(at.Zone()); err == nil {
-		return zone, nil
+		return zone, "", nil
 	}
-	return time.UTC, nil // the code tells its zone: as an instant it is as right
+	return time.UTC, "", nil // the code tells its zone: as an instant it is as right
 }
 
 // runningCode draws the time's code on a terminal, anew each second and as
 // large as it has room, until ctx ends. Dark on light whatever the terminal's
 // colours are: readers want it so.
-func runningCode(ctx context.Context, w io.Writer, size func() (columns, rows int, err error), now func() time.Time) error {
+func runningCode(ctx context.Context, w io.Writer, size func() (columns, rows int, err error), now func() slate.Payload) error {
 	const (
 		clear = "\x1b[2J\x1b[?25l" // and hides the cursor
 		home  = "\x1b[H"
@@ -120,8 +120,8 @@ func runningCode(ctx context.Context, w io.Writer, size func() (columns, rows in
 	defer io.WriteString(w, done)
 	last := [2]int{}
 	for {
-		t := now()
-		code, err := slate.Make(slate.Payload{Kind: slate.Clock, Shown: t})
+		p := now()
+		code, err := slate.Make(p)
 		if err != nil {
 			return err
 		}
@@ -143,7 +143,7 @@ func runningCode(ctx context.Context, w io.Writer, size func() (columns, rows in
 		for _, line := range halfBlocks(code, scale) {
 			b.WriteString(ink + line + end)
 		}
-		b.WriteString(cut(t.Format("15:04:05  2 January 2006  -07:00"), columns) + end)
+		b.WriteString(cut(p.Shown.Format("15:04:05  2 January 2006  -07:00"), columns) + end)
 		b.WriteString(cut("Photograph this with every camera; Ctrl-C ends it.", columns) + "\x1b[0m\x1b[J")
 		if _, err := io.WriteString(w, b.String()); err != nil {
 			return err

@@ -50,7 +50,9 @@ func TestTheClockRunsInATerminal(t *testing.T) {
 			defer stop()
 			var out bytes.Buffer
 			start := time.Now()
-			now := func() time.Time { return time.Now().In(oslo) }
+			now := func() slate.Payload {
+				return slate.Payload{Kind: slate.Clock, Shoot: "K7Q2M", Shown: time.Now().In(oslo)}
+			}
 			if err := runningCode(ctx, &out, func() (int, int, error) { return c.columns, c.rows, nil }, now); err != nil {
 				t.Fatal(err)
 			}
@@ -80,7 +82,7 @@ func TestTheClockRunsInATerminal(t *testing.T) {
 		})
 	}
 	small := func() (int, int, error) { return 28, 24, nil }
-	if err := runningCode(t.Context(), &bytes.Buffer{}, small, time.Now); !errors.As(err, new(wrongUse)) {
+	if err := runningCode(t.Context(), &bytes.Buffer{}, small, func() slate.Payload { return slate.Payload{Kind: slate.Clock, Shown: time.Now()} }); !errors.As(err, new(wrongUse)) {
 		t.Errorf("a terminal too small: %v", err)
 	}
 }
