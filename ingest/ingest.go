@@ -87,6 +87,7 @@ type Event struct {
 
 	FilesDone, FilesAll int
 	BytesDone, BytesAll int64
+	Measured, ToMeasure int // frames whose pixels were measured, when all cards are copied, verified and in the catalogue; 0 until then
 	Renewed, ToRenew    int // frames measured again, at the end of the run; 0 until then
 	Second, ToSecond    int // files copied to the second disk that it did not get in the same read; 0 until then
 }

@@ -232,7 +232,7 @@ func TestInPlaceAndThenCopied(t *testing.T) {
 	put(t, folder, "a.xmp", xmp("3"))
 	put(t, folder, "clip.mp4", []byte("x"))
 	sum, events := b.ingest(Options{InPlace: true}, folder)
-	if sum.Copied != 4 || sum.Bytes != 0 || len(b.originals()) != 0 || events[len(events)-1].State != StateInPlace {
+	if sum.Copied != 4 || sum.Bytes != 0 || len(b.originals()) != 0 || events[len(events)-2].State != StateInPlace || events[len(events)-1].State != StateMeasured {
 		t.Errorf("%+v, originals %v", sum, b.originals())
 	}
 	f := b.frames()[0]

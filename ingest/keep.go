@@ -74,7 +74,7 @@ func (k *keeper) keepFrame(ctx context.Context, t taken) (kept, error) {
 		return k.join(ctx, *frame, t.files, t.measured)
 	}
 	if t.measured == nil {
-		m := measure(k.located(t.files), true)
+		m := measure(k.located(t.files), false)
 		t.measured = &m
 	}
 	f := catalogue.Frame{ID: catalogue.FrameID(t.files[0].sum)}
@@ -136,9 +136,7 @@ func (k *keeper) join(ctx context.Context, frame catalogue.Frame, files []got, m
 	}
 	slices.SortStableFunc(frame.Files, func(a, b catalogue.File) int { return cmp.Compare(rank(a.Kind), rank(b.Kind)) })
 	if isNew {
-		if err := k.setLook(&frame, *m); err != nil {
-			return kept{}, err
-		}
+		frame.Unread, frame.Measured = m.unread(), 0
 	} else if again, err := k.remeasure(&frame, out.files > 0, m); err != nil {
 		return kept{}, err
 	} else if !again && !slices.ContainsFunc(files, func(g got) bool { return g.held == nil || g.held.Frame != frame.ID }) {

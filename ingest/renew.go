@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -27,6 +28,9 @@ const Measures = 8
 
 // StateRenewed is the state of an Event that tells of a frame measured again.
 const StateRenewed = "measured again"
+
+// StateMeasured is that of an Event that tells of a frame's first look.
+const StateMeasured = "measured"
 
 // Renew measures again all frames of the shoot whose facts and look were
 // measured in an older way, from their originals; no card is needed. What is
@@ -58,22 +62,35 @@ type renewal struct {
 	measured
 }
 
-// renew measures again what was measured in an older way.
+// renew measures what waits for its first look, and again what was measured in
+// an older way.
 func (r *run) renew(ctx context.Context) error {
 	old, err := r.store.MeasuredBefore(ctx, Measures)
 	if err != nil || len(old) == 0 {
 		return err
 	}
 	t := taker{store: r.store, o: r.o, disk: r.disk, shoot: r.shoot}
-	var todo []catalogue.Frame
+	var fresh, todo []catalogue.Frame
 	for _, f := range old {
-		if t.atHand(f) {
-			todo = append(todo, f)
-		} else {
+		switch {
+		case !t.atHand(f):
 			r.sum.Away++
+		case waits(f):
+			fresh = append(fresh, f)
+		default:
+			todo = append(todo, f)
 		}
 	}
+	r.all.ToMeasure = len(fresh)
+	if err := r.measureAll(ctx, t, fresh); err != nil {
+		return err
+	}
 	r.all.ToRenew = len(todo)
+	return r.measureAll(ctx, t, todo)
+}
+
+// measureAll measures frames: all of them wait for their first look, or none.
+func (r *run) measureAll(ctx context.Context, t taker, todo []catalogue.Frame) error {
 	k := keeper{taker: t}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
@@ -81,7 +98,7 @@ func (r *run) renew(ctx context.Context) error {
 		if ctx.Err() != nil {
 			continue // the workers are ending
 		}
-		before, err := n.frame.Unread, error(nil)
+		first, before, err := waits(n.frame), n.frame.Unread, error(nil)
 		if n.look.Preview == "" && n.frame.Look.Preview != "" {
 			// What was known of it is more than what can be read now.
 			n.frame.Unread, n.frame.Measured = n.unread(), Measures
@@ -96,17 +113,28 @@ func (r *run) renew(ctx context.Context) error {
 			stop(err)
 			continue
 		}
-		r.sum.Renewed++
-		r.all.Renewed++
 		e := Event{Source: n.frame.Path(), Frame: &n.frame, State: StateRenewed}
-		if n.frame.Unread != "" && before == "" {
+		if first {
+			r.all.Measured++
+			e.Source, e.State = cmp.Or(r.given[n.frame.ID], e.Source), StateMeasured
+		} else {
+			r.sum.Renewed++
+			r.all.Renewed++
+		}
+		if n.frame.Unread != "" && (first || before == "") {
 			r.sum.Unread++
 			e.Err = errors.New(n.frame.Unread)
+			if first {
+				e.State = StateUnread
+			}
 		}
 		r.tell(e)
 	}
 	return context.Cause(ctx)
 }
+
+// waits reports whether a frame waits for its first look.
+func waits(f catalogue.Frame) bool { return f.Measured == 0 && f.Look.Preview == "" }
 
 // atHand reports whether the pictures of a frame are where the catalogue says.
 func (t taker) atHand(f catalogue.Frame) bool {

@@ -144,3 +144,46 @@ func TestNothingIsMeasuredAgainInAStoppedRun(t *testing.T) {
 		}
 	}
 }
+
+// Pixels are measured when everything is copied, read back and in the
+// catalogue: the card may be pulled then.
+func TestTheCardIsLetGoBeforePixelsAreMeasured(t *testing.T) {
+	b, card := newBench(t), cardOf(t, 6)
+	put(t, card, "DCIM/100ABCDE/DSC_0007.JPG", bodyB.jpeg(t)[:700])
+	put(t, card, "DCIM/100ABCDE/DSC_0008.MP4", []byte("clip"))
+	pulled, measured := false, 0
+	sum, err := Run(t.Context(), b.store, Options{Shoot: b.shoot, Sources: []string{card}, Workers: 1}, func(e Event) {
+		if e.ToMeasure == 0 {
+			if e.State == StateMeasured {
+				t.Errorf("%s is measured before the card is done with", e.Source)
+			}
+			return
+		}
+		if !pulled {
+			cards, err := b.store.Cards(t.Context())
+			if err != nil || len(cards) != 1 || !cards[0].Whole || e.FilesDone != 8 || len(b.originals()) != 8 {
+				t.Errorf("cards %+v, %v; %d files done, %d originals", cards, err, e.FilesDone, len(b.originals()))
+			}
+			b.manifest()
+			if err := os.RemoveAll(card); err != nil {
+				t.Fatal(err)
+			}
+			pulled = true
+		}
+		if measured++; e.Measured != measured || e.ToMeasure != 7 {
+			t.Errorf("event %d: %d of %d measured", measured, e.Measured, e.ToMeasure)
+		}
+		if cut := filepath.Base(e.Source) == "DSC_0007.JPG"; cut != (e.Err != nil) || cut != (e.State == StateUnread) {
+			t.Errorf("%s: %q, %v", e.Source, e.State, e.Err)
+		}
+	})
+	if err != nil || measured != 7 || sum.NewFrames != 7 || sum.Unread != 1 || sum.Renewed != 0 {
+		t.Errorf("%d measured, %+v, %v", measured, sum, err)
+	}
+	for _, f := range b.frames() {
+		if f.Measured != Measures || f.Unread == "" && f.Look.Preview == "" {
+			t.Errorf("%s: measured in way %d, preview %q", f.Path(), f.Measured, f.Look.Preview)
+		}
+	}
+	b.sound()
+}

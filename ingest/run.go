@@ -19,7 +19,9 @@ const tick = 200 * time.Millisecond
 
 // Run takes all that is on the sources into the shoot. What was taken before is
 // known again and left alone; what a run before could not end is completed.
-// One file that can't be read is told to report and the run goes on.
+// One file that can't be read is told to report and the run goes on. All is
+// copied, read back and in the catalogue, and the cards are let go, before
+// pixels are measured: of the library's own copies.
 //
 // report is called on the caller's goroutine. When ctx ends, so does the run,
 // between two files at the latest after one piece of one, and the error is the
@@ -40,7 +42,8 @@ func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Eve
 	if err != nil {
 		return Summary{}, err
 	}
-	r := run{store: store, o: o, disk: o.onto(), shoot: shoot, found: sources, report: report}
+	r := run{store: store, o: o, disk: o.onto(), shoot: shoot, found: sources, report: report,
+		given: map[catalogue.FrameID]string{}}
 	for _, e := range sources.entries {
 		r.all.BytesAll += e.size
 	}
@@ -86,7 +89,9 @@ type run struct {
 
 	all  Event        // the counts so far
 	read atomic.Int64 // bytes, by all workers
-	sum  Summary
+
+	given map[catalogue.FrameID]string // where the frames that wait for their first look came from
+	sum   Summary
 }
 
 // prepare clears away what a run that was cut off left, and makes the folder
@@ -258,7 +263,9 @@ func (r *run) done(t taken, k kept) {
 			r.sum.NewFrames++
 		}
 	}
-	if k.frame != nil && k.frame.Unread != "" {
+	if k.frame != nil && waits(*k.frame) {
+		r.given[k.frame.ID] = t.files[0].given // what can't be read of it is told when its pixels are measured
+	} else if k.frame != nil && k.frame.Unread != "" {
 		e.State, e.Err = StateUnread, errors.New(k.frame.Unread)
 		r.sum.Unread++
 	}
@@ -275,6 +282,7 @@ func (r *run) done(t taken, k kept) {
 func (r *run) tell(e Event) {
 	e.FilesDone, e.FilesAll = r.all.FilesDone, r.all.FilesAll
 	e.Renewed, e.ToRenew = r.all.Renewed, r.all.ToRenew
+	e.Measured, e.ToMeasure = r.all.Measured, r.all.ToMeasure
 	e.Second, e.ToSecond = r.all.Second, r.all.ToSecond
 	e.BytesDone, e.BytesAll = min(r.read.Load(), r.all.BytesAll), r.all.BytesAll
 	if r.report != nil {

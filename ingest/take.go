@@ -68,8 +68,9 @@ type taker struct {
 func (t taker) incoming() string { return filepath.Join(t.shoot, originals, incoming) }
 
 // take reads a group: those files that are not known are copied, or in place
-// hashed, and their facts and look are measured. One file that can't be read
-// leaves the others of its group.
+// hashed, and their facts are read; what their pixels show is measured when the
+// cards are done with. One file that can't be read leaves the others of its
+// group.
 func (t taker) take(ctx context.Context, g group, buf []byte) (out taken) {
 	defer func() {
 		if out.err != nil {
@@ -106,7 +107,7 @@ func (t taker) take(ctx context.Context, g group, buf []byte) (out taken) {
 	if out.here != nil {
 		files = t.locatedOf(*out.here)
 	}
-	m := measure(files, true)
+	m := measure(files, out.here != nil)
 	out.measured = &m
 	return out
 }
@@ -206,6 +207,9 @@ func (t taker) sameContent(ctx context.Context, files []got) (*catalogue.Frame, 
 // wantsLook reports whether the frame should be measured again: it could not be
 // read last time, or its preview is gone.
 func (t taker) wantsLook(f catalogue.Frame) bool {
+	if waits(f) {
+		return false // see renew
+	}
 	if f.Unread != "" {
 		return true
 	}

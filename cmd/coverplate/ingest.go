@@ -225,7 +225,7 @@ type plainProgress struct{ w io.Writer }
 
 func (p plainProgress) event(e ingest.Event) {
 	switch {
-	case e.Source == "", e.Err != nil: // the unread are listed at the end
+	case e.Source == "", e.Err != nil, e.State == ingest.StateMeasured: // the unread are listed at the end
 		return
 	case e.Frame == nil:
 		fmt.Fprintf(p.w, "%-12s  %s\n", e.State, plain(filepath.ToSlash(e.Source)))

@@ -54,6 +54,9 @@ func (p *lineProgress) end() {
 
 // progressSays is the line after a time: files, speed, time left.
 func progressSays(e ingest.Event, after time.Duration) string {
+	if e.ToMeasure > e.Measured {
+		return fmt.Sprintf("all copied and read back; measuring: %d of %s", e.Measured, counted(e.ToMeasure, "frame", "frames"))
+	}
 	if e.ToRenew > 0 {
 		return fmt.Sprintf("measuring again what an older version measured: %d of %s", e.Renewed, counted(e.ToRenew, "frame", "frames"))
 	}
