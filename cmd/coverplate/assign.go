@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"fmt"
+	"io"
 	"path"
 	"slices"
 	"strings"
@@ -143,15 +144,21 @@ func agree(at surroundings, recipe string, named, follow []catalogue.Frame) erro
 	if !ok {
 		return misused("--yes takes them along, --only leaves them as they are", "%s", says)
 	}
-	if _, err := fmt.Fprintf(at.Stderr, "%s\nDo all %d show %s? yes or no: ", plainLines(says), len(named)+len(follow), plain(recipe)); err != nil {
-		return err
+	yes, err := askYes(at, in, fmt.Sprintf("%s\nDo all %d show %s?", plainLines(says), len(named)+len(follow), plain(recipe)))
+	if err == nil && !yes {
+		err = misused("--only is for the named frames alone", "nothing was changed")
+	}
+	return err
+}
+
+// askYes asks the person at the terminal in.
+func askYes(at surroundings, in io.Reader, question string) (bool, error) {
+	if _, err := fmt.Fprint(at.Stderr, question+" yes or no: "); err != nil {
+		return false, err
 	}
 	answer, err := bufio.NewReader(in).ReadString('\n')
 	if err != nil && answer == "" {
-		return err
+		return false, err
 	}
-	if !slices.Contains([]string{"y", "yes"}, strings.ToLower(strings.TrimSpace(answer))) {
-		return misused("--only is for the named frames alone", "nothing was changed")
-	}
-	return nil
+	return slices.Contains([]string{"y", "yes"}, strings.ToLower(strings.TrimSpace(answer))), nil
 }

@@ -93,6 +93,9 @@ func planOf(where string, args []string) (plansheet.Sheet, string, *shoot, error
 // planSays sums up a plan in one line.
 func planSays(path string, sheet plansheet.Sheet) string {
 	says := fmt.Sprintf("%s: %s", filepath.Base(path), counted(len(sheet.Recipes), "recipe", "recipes"))
+	if len(sheet.Recipes) == 0 {
+		says += ", so fill it in: a row a dish, and coverplate help plan-columns says what each column takes"
+	}
 	if len(sheet.Faults) == 0 {
 		return says + ", no fault found"
 	}
@@ -133,7 +136,7 @@ func runPlanShow(at surroundings, where string, args []string, asJSON bool) erro
 	if err := showPlan(at.Stdout, sheet, width); err != nil {
 		return err
 	}
-	if len(sheet.Faults) > 0 {
+	if len(sheet.Faults) > 0 || len(sheet.Recipes) == 0 {
 		fmt.Fprintln(at.Stderr, "note: "+plain(planSays(path, sheet))+"; coverplate plan check names them")
 	}
 	return nil

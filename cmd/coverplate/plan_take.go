@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"context"
 	"errors"
@@ -9,8 +8,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -135,17 +132,11 @@ func agreeToPlan(at surroundings, yes bool) error {
 	if !ok {
 		return misused("--yes takes it", "nobody can be asked here; nothing was changed")
 	}
-	if _, err := fmt.Fprint(at.Stderr, "\nTake this plan? yes or no: "); err != nil {
-		return err
+	take, err := askYes(at, in, "\nTake this plan?")
+	if err == nil && !take {
+		err = misused("coverplate plan diff shows what it would touch", "nothing was changed")
 	}
-	answer, err := bufio.NewReader(in).ReadString('\n')
-	if err != nil && answer == "" {
-		return err
-	}
-	if !slices.Contains([]string{"y", "yes"}, strings.ToLower(strings.TrimSpace(answer))) {
-		return misused("coverplate plan diff shows what it would touch", "nothing was changed")
-	}
-	return nil
+	return err
 }
 
 // putPlan keeps the shoot's plan in the folder plans and puts another in its

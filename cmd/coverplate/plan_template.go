@@ -68,7 +68,7 @@ func runPlanTemplate(at surroundings, where string, flags templateFlags) error {
 	if err := write(&b, book); err != nil {
 		return err
 	}
-	if err := writeNew(path, b.Bytes()); errors.Is(err, fs.ErrExist) {
+	if err := writeBeside(path, b.Bytes()); errors.Is(err, fs.ErrExist) {
 		return misused("give another name with --to", "%s is there already and is kept", path)
 	} else if err != nil {
 		return err

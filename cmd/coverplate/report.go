@@ -82,6 +82,12 @@ func renderReport(w io.Writer, r audit.Report, o termOptions) error {
 	t.put(0, 2, r.Book+": coverage")
 	t.put(0, 2, paper.SeenSays(r.Seen))
 	t.put(0, 2, paper.PaceSays(r.Days))
+	switch {
+	case len(r.Recipes) == 0:
+		t.put(0, 2, "The plan has no recipe yet: fill it in, then coverplate plan check.")
+	case r.Seen.Frames == 0:
+		t.put(0, 2, "Next: coverplate ingest CARD brings the first frames in.")
+	}
 	for _, group := range paper.Todo(r) {
 		t.head(string(group.Verdict), fmt.Sprintf("%s: %d", group.Says, len(group.Tasks)))
 		day, recipe := "\x00", ""

@@ -176,6 +176,9 @@ func sayVerified(t *setter, f verifiedFacts) {
 	if f.Files == 1 {
 		line = fmt.Sprintf("1 file read whole (%s): what it was.", bytesOf(f.Bytes))
 	}
+	if f.Files+f.Before+f.Waiting == 0 {
+		line += " coverplate ingest brings a card in."
+	}
 	t.put(2, 2, line)
 	if f.Before > 0 {
 		t.put(2, 2, fmt.Sprintf("%s read by a run before that was stopped.", counted(f.Before, "file was", "files were")))
