@@ -147,6 +147,15 @@ func TestGaps(t *testing.T) {
 	}
 }
 
+// What was chosen and then waived stays at home.
+func TestWaivedIsNotDelivered(t *testing.T) {
+	s, r := book()
+	r.Chosen = append(r.Chosen, audit.Choice{Recipe: "R01", Need: "half", Frame: "d"})
+	if d, err := Of(s, r, spec(), safe); err != nil || len(d.Pieces) != 4 {
+		t.Errorf("%q, %v", names(d), err)
+	}
+}
+
 func TestWordsOfARecipe(t *testing.T) {
 	s, r := book()
 	sp := spec()
