@@ -41,7 +41,6 @@ type Options struct {
 	Copies int              // verified copies on different devices that a card wants
 	Who    string           // the person at this machine
 	Hosts  []string         // host:port by which the desk may be asked for; any other is refused
-	Slate  string           // id of the shoot on its slates; "" it has none, and no dish has a code
 	LAN    bool             // whether links for other machines may be given out
 	Now    func() time.Time
 	Where  *time.Location // of the studio

@@ -137,11 +137,11 @@ func (s *studio) open() {
 	}
 	host := l.Addr().String()
 	ctx, stop := context.WithCancel(context.Background())
-	s.desk, err = New(Options{Dir: s.dir, Store: s.store, Copies: 2, Who: "maja", Slate: "SKERRY", Hosts: []string{host, "studio.test:1"}, LAN: true, Now: time.Now, Where: time.UTC,
+	s.desk, err = New(Options{Dir: s.dir, Store: s.store, Copies: 2, Who: "maja", Hosts: []string{host, "studio.test:1"}, LAN: true, Now: time.Now, Where: time.UTC,
 		Stamp:    func() string { says, _ := s.fault.Load().(string); return says },
 		Underway: func() string { says, _ := s.said.Load().(string); return says },
 		Gather: func(ctx context.Context) (audit.Shoot, error) {
-			g := audit.Shoot{Book: s.book, Recipes: slices.Clone(s.plan), Rules: s.rules, Today: s.book.FirstDay}
+			g := audit.Shoot{ID: "SKERRY", Book: s.book, Recipes: slices.Clone(s.plan), Rules: s.rules, Today: s.book.FirstDay}
 			if says, _ := s.fault.Load().(string); says != "" {
 				return g, errors.New(says)
 			}

@@ -46,7 +46,7 @@ func (d *Desk) slate(w http.ResponseWriter, r *http.Request, st *state, v visito
 	}
 	if on != "" {
 		p.On, p.Since = lineOf(st, on), since.Format("15:04")
-		if d.dishCode(on) != nil {
+		if st.dishCode(on) != nil {
 			p.Code = template.URL("/code/dish" + strings.TrimPrefix(dishAt(on), "/dish"))
 		}
 	}
@@ -102,11 +102,11 @@ func lineOf(st *state, id string) dishLine {
 
 // dishCode is the code of a dish; nil where the shoot has no id for its slates,
 // or the recipe's can't be written.
-func (d *Desk) dishCode(recipe string) [][]bool {
-	if d.o.Slate == "" {
+func (st *state) dishCode(recipe string) [][]bool {
+	if st.shoot.ID == "" {
 		return nil
 	}
-	code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: d.o.Slate, Recipe: recipe})
+	code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: st.shoot.ID, Recipe: recipe})
 	if err != nil {
 		return nil
 	}
@@ -114,7 +114,7 @@ func (d *Desk) dishCode(recipe string) [][]bool {
 }
 
 func (d *Desk) codeOfDish(w http.ResponseWriter, r *http.Request, st *state, _ visitor) {
-	code := d.dishCode(r.PathValue("recipe"))
+	code := st.dishCode(r.PathValue("recipe"))
 	if _, ok := st.recipes[r.PathValue("recipe")]; !ok || code == nil {
 		http.NotFound(w, r)
 		return
@@ -123,8 +123,8 @@ func (d *Desk) codeOfDish(w http.ResponseWriter, r *http.Request, st *state, _ v
 }
 
 // codeOfClock is the studio's time, as it is now, in a code.
-func (d *Desk) codeOfClock(w http.ResponseWriter, r *http.Request, _ *state, _ visitor) {
-	sendClock(w, d.o.Now().In(d.o.Where), d.o.Slate)
+func (d *Desk) codeOfClock(w http.ResponseWriter, r *http.Request, st *state, _ visitor) {
+	sendClock(w, d.o.Now().In(d.o.Where), st.shoot.ID)
 }
 
 // sendCode draws a code as SVG, a unit a module.
