@@ -97,7 +97,7 @@ func runDesk(ctx context.Context, at surroundings, where string, o deskOptions) 
 	defer listener.Close()
 	place := listener.Addr().(*net.TCPAddr)
 	d, err := desk.New(desk.Options{
-		Dir: s.Dir, Store: store, Copies: s.Settings.Copies, Who: at.Who(), Hosts: hostsOf(place, o.LAN), LAN: o.LAN, Slate: s.Settings.ID,
+		Dir: s.Dir, Store: store, Copies: s.Settings.Copies, Who: at.Who(), Hosts: hostsOf(place, o.LAN), LAN: o.LAN,
 		Now: at.Now, Where: s.Settings.Where, Stamp: func() string { return s.stamp(at.Now()) }, Underway: s.underway,
 		Gather: func(ctx context.Context) (audit.Shoot, error) {
 			now, err := openShoot(s.Dir)
