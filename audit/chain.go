@@ -45,6 +45,7 @@ type strand struct {
 	stretch []int     // by position: number of its stretch, without a pause of gap
 	starts  []int     // first position of each stretch, and the number of frames
 	pause   []float64 // by position: log-odds of a change since the position before, by pause and picture
+	look    []float64 // what the picture says in it
 	stay    []float64 // by position: chance that the dish is that of the position before
 	bare    []float64 // the same without what the want of a slate says
 	slate   []float64 // by position: what a slate there weighs
@@ -155,7 +156,7 @@ func (s *strand) pauses(t time.Duration) float64 {
 // compared across a slate: the change, if it is one, stands at the slate.
 func (m *matcher) pauses(s *strand) {
 	d := m.d
-	s.pause = make([]float64, len(s.frames))
+	s.pause, s.look = make([]float64, len(s.frames)), make([]float64, len(s.frames))
 	last, from := -1, 0 // the last picture that is not a slate's, and the position since
 	for k, i := range s.frames {
 		if k > 0 {
@@ -165,12 +166,12 @@ func (m *matcher) pauses(s *strand) {
 			continue
 		}
 		if last >= 0 {
-			s.pause[from] += pictureChange(&m.figures[last], &m.figures[i], s.pauses(d.frames[i].Taken.Sub(d.frames[last].Taken)))
+			s.look[from] = pictureChange(&m.figures[last], &m.figures[i], s.pauses(d.frames[i].Taken.Sub(d.frames[last].Taken)))
 		}
 		last, from = i, k+1
 	}
 	for k := range s.pause {
-		s.pause[k] = min(max(s.pause[k], leastChange), mostChange)
+		s.pause[k] = min(max(s.pause[k]+s.look[k], leastChange), mostChange)
 	}
 	m.slating(s)
 }
@@ -236,7 +237,7 @@ func (m *matcher) weighSlates(s *strand) {
 // slateChange is the log-odds that a slate of another dish stands at a change.
 func (m *matcher) slateChange(s *strand, k int) float64 {
 	base := m.changeAlone(s, k)
-	return min(max(base, slateStarts)+s.pause[k]-base, mostChange)
+	return min(max(base, slateStarts)+s.look[k], mostChange)
 }
 
 // changeAlone is what the pause before k says without the picture.
