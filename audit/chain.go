@@ -15,14 +15,14 @@ import (
 // What sources other than texts weigh, in nats. Stated choices, in the order in
 // which DESIGN section 6 trusts them: a slate before any text, the log after.
 const (
-	slateWeight = 7.0  // a slate, for its own frame; the chain carries it on
+	slateWeight = 6.0  // a slate, for its own frame; the chain carries it on
 	slateStarts = 1.0  // log-odds that a slate of another dish stands at a change, before pause and picture speak
 	slateCheck  = 0.5  // what each frame under a slate speaks for it against a slate that comes at once after
 	logWeight   = 3.0  // the log of what is on set, once a stretch
 	offWeight   = 2.0  // the log that nothing is on set
 	sameTexts   = -3.0 // frames in a row that people wrote one thing on are of one dish
 	pinned      = 40.0 // a person's word, within the chain
-	mostOther   = 4.0  // what another body says at most, once a stretch
+	mostOther   = 5.0  // what another body says at most, once a stretch
 )
 
 // What is to be expected before any frame is seen. Stated choices.
@@ -34,6 +34,8 @@ const (
 	shotBefore   = 0.2  // of another day
 	inOrder      = 0.3  // of dishes are followed by the next of the plan, until the shoot tells
 	loneFrame    = 2.0  // nats for "no dish" of a frame that stands alone in time, 1 of two
+	moreFrame    = -0.4 // nats for "no dish" of each frame more in a stretch
+	manyFrames   = 10   // of which that is said
 	oneDish      = 0.67 // chance that two bodies at one time shoot one dish, until the shoot tells
 )
 
@@ -47,7 +49,7 @@ type strand struct {
 	pause   []float64 // by position: log-odds of a change since the position before, by pause and picture
 	look    []float64 // what the picture says in it
 	stay    []float64 // by position: chance that the dish is that of the position before
-	bare    []float64 // the same without what the want of a slate says
+	want    float64   // log of the share of dishes that come without a slate; 0 where the body has none
 	slate   []float64 // by position: what a slate there weighs
 	lines   []int     // by position: the line of the log that speaks of it; −1 none
 	labels  odds.Labels
@@ -176,11 +178,12 @@ func (m *matcher) pauses(s *strand) {
 	m.slating(s)
 }
 
-// slating finds which share of changes the body slates, and holds the want of a
-// slate against a change. Both are found by turns: the share of slates among
-// changes, with those that pauses and pictures let expect where no slate is; and
-// from that share how likely a change without a slate is (expectation and
-// maximisation). A body without slates says nothing by having none.
+// slating finds which share of dishes the body slates: the want of a slate speaks
+// against another dish then, though not against "none of them". It is found by
+// turns: the share of slates among changes, with those that pauses and pictures
+// let expect where no slate is; and from that share how likely a change without
+// a slate is (expectation and maximisation). A body without slates says nothing
+// by having none.
 func (m *matcher) slating(s *strand) {
 	slated := 0.0
 	last := -1
@@ -195,20 +198,14 @@ func (m *matcher) slating(s *strand) {
 	if slated == 0 {
 		return
 	}
-	s.bare = slices.Clone(s.pause)
 	for range slatingTurns {
 		bare := 1.0 // one more, so that a single slate proves nothing
 		for k, i := range s.frames {
 			if k > 0 && m.slates[i] < 0 && m.slates[s.frames[k-1]] < 0 {
-				bare += 1 / (1 + math.Exp(-s.pause[k]))
+				bare += 1 / (1 + math.Exp(-s.pause[k]-s.want))
 			}
 		}
-		want := math.Log(bare / (bare + slated))
-		for k, i := range s.frames {
-			if k > 0 && m.slates[i] < 0 {
-				s.pause[k] = min(max(s.bare[k]+want, leastChange), mostChange)
-			}
-		}
+		s.want = math.Log(bare / (bare + slated))
 	}
 }
 
@@ -248,10 +245,11 @@ func (m *matcher) changeAlone(s *strand, k int) float64 {
 	return s.change(s.taken(m.d, k).Sub(s.taken(m.d, k-1)))
 }
 
-// logLines says by position which line of the log speaks of it; −1 none. A line
-// speaks of the frames from its time on to the end of their stretch: what was on
-// set then is carried on as any dish is, and a log that nobody kept up is not
-// believed for the rest of the day.
+// logLines says by position which line of the log speaks of it; −1 none. People
+// write a little before or after the change: a line speaks of the frames from the
+// likeliest change about its time to the end of that stretch. What was on set then
+// is carried on as any dish is, and a log that nobody kept up is not believed for
+// the rest of the day.
 func (m *matcher) logLines(s *strand) []int {
 	d := m.d
 	lines := make([]int, len(s.frames))
@@ -265,20 +263,39 @@ func (m *matcher) logLines(s *strand) []int {
 		if w.Body != "" && w.Body != s.body {
 			continue
 		}
-		k, _ := slices.BinarySearchFunc(s.frames, w.From, func(i int, t time.Time) int { return d.frames[i].Taken.Compare(t) })
-		if k == len(s.frames) || s.taken(d, k).Sub(w.From) > logKept {
-			continue
+		at, best := -1, math.Inf(-1)
+		first, _ := slices.BinarySearchFunc(s.frames, w.From.Add(-logEarly), func(i int, t time.Time) int { return d.frames[i].Taken.Compare(t) })
+		for k := first; k < len(s.frames); k++ {
+			off := s.taken(d, k).Sub(w.From)
+			if off > logKept {
+				break
+			}
+			change := mostChange
+			if k > 0 {
+				change = s.pause[k]
+			}
+			if off < 0 {
+				change += logDrift * float64(off) / float64(logEarly)
+			} else {
+				change -= logDrift * float64(off) / float64(logKept)
+			}
+			if change > best {
+				at, best = k, change
+			}
 		}
-		for at := k; at < len(s.frames) && s.stretch[at] == s.stretch[k]; at++ {
-			lines[at] = n
+		for k := at; k >= 0 && k < len(s.frames) && s.stretch[k] == s.stretch[at]; k++ {
+			lines[k] = n
 		}
 	}
 	return lines
 }
 
-// logKept is how long after it was written a line of the log speaks of the next
-// frame. A choice.
-const logKept = 30 * time.Minute
+// How far from its time a line of the log may speak. Choices.
+const (
+	logEarly = 10 * time.Minute // before it: it was written late
+	logKept  = 30 * time.Minute // after it
+	logDrift = 4.0              // nats that so far is less likely
+)
 
 // anchor notes which recipes are surely shot, and when, and learns from them how
 // far the plan's order and days are kept.
@@ -356,11 +373,13 @@ func (m *matcher) planned() []int {
 	return next
 }
 
-// jump says to where the dish may change in a stretch of a strand.
-func (m *matcher) jump(s *strand, n int) *odds.Jump {
+// jump says to where the dish may change in a stretch of a strand: at a slate,
+// and where none is.
+func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 	d := m.d
 	first, last := s.taken(d, s.starts[n]), s.taken(d, s.starts[n+1]-1)
-	weight := make([]float64, len(d.recipes)+1)
+	weight, again := make([]float64, len(d.recipes)+1), make([]float64, len(d.recipes)+1)
+	again[m.none] = 1
 	var today, otherDay float64 // recipes planned for the day, for others
 	day := dayOf(first)
 	for i := range d.recipes {
@@ -378,8 +397,9 @@ func (m *matcher) jump(s *strand, n int) *odds.Jump {
 		if planned := d.recipes[i].Day; today > 0 && !planned.IsZero() && planned != day {
 			w = min(1, (1-m.day)/m.day*today/otherDay)
 		}
+		again[i] = 1
 		if !first.IsZero() {
-			w *= min(m.shot(i, first, last, 2*s.gap), m.elsewhere(i, first, last, 2*s.gap))
+			again[i] = min(m.shot(i, first, last, 2*s.gap), m.elsewhere(i, first, last, 2*s.gap))
 		}
 		weight[i] = w
 		sum += w
@@ -387,12 +407,23 @@ func (m *matcher) jump(s *strand, n int) *odds.Jump {
 	weight[m.none] = max(sum/float64(len(d.recipes)), sum*noneShare/(1-noneShare))
 	sum += weight[m.none]
 	// Whatever its chance by weight is, the next of the plan follows with
-	// m.order where it is not shot yet.
-	j, err := odds.NewJump(weight, m.next, m.order/(1-m.order)*max(sum-1, 0))
-	if err != nil {
-		panic(err) // weights are above 0, and the order of the plan is one
+	// m.order, if it is planned for the day.
+	bonus := m.order / (1 - m.order) * max(sum-1, 0)
+	jump := func() *odds.Jump {
+		j, err := odds.NewJump(weight, m.next, bonus, again)
+		if err != nil {
+			panic(err) // weights are above 0, and the order of the plan is one
+		}
+		return j
 	}
-	return j
+	slate = jump()
+	if bare = slate; s.want < 0 {
+		for i := range d.recipes {
+			again[i] *= math.Exp(s.want)
+		}
+		bare = jump()
+	}
+	return slate, bare
 }
 
 // shot is how much less likely a recipe is for having surely been shot at
@@ -567,10 +598,14 @@ func (m *matcher) speak(s *strand) [][]float64 {
 }
 
 // lone speaks for "no dish" where one or two frames stand alone in time and
-// nothing was said of them: a dish is seldom shot in so few.
+// nothing was said of them, and against it where there are many: a dish is seldom
+// shot in so few, and anything else seldom in so many.
 func (m *matcher) lone(s *strand, v *votes) {
 	for n, from := range s.starts[:len(s.starts)-1] {
 		to := s.starts[n+1]
+		for k := from + 1; k < min(to, from+1+manyFrames); k++ {
+			v.add(k, m.none, moreFrame)
+		}
 		if to-from > 2 || s.taken(m.d, from).IsZero() || m.company(s, from, to) || slices.ContainsFunc(v.speaks[from:to], func(x []float64) bool { return x != nil }) {
 			continue
 		}
@@ -593,10 +628,13 @@ func (m *matcher) company(s *strand, from, to int) bool {
 }
 
 // label labels a strand by what is said.
-func (m *matcher) label(s *strand, speaks [][]float64, jumps []*odds.Jump) odds.Labels {
+func (m *matcher) label(s *strand, speaks [][]float64, jumps [][2]*odds.Jump) odds.Labels {
 	steps := make([]odds.Step, len(s.frames))
-	for k := range steps {
-		steps[k] = odds.Step{Stay: s.stay[k], Jump: jumps[s.stretch[k]], Speaks: speaks[k]}
+	for k, i := range s.frames {
+		steps[k] = odds.Step{Stay: s.stay[k], Jump: jumps[s.stretch[k]][1], Speaks: speaks[k]}
+		if m.slates[i] >= 0 {
+			steps[k].Jump = jumps[s.stretch[k]][0]
+		}
 	}
 	l, err := odds.Label(m.none+1, steps)
 	if err != nil {

@@ -70,7 +70,7 @@ func (d *sheet) place() {
 	}
 	m := d.match()
 	speaks := make([][][]float64, len(m.strands))
-	jumps := make([][]*odds.Jump, len(m.strands))
+	jumps := make([][][2]*odds.Jump, len(m.strands))
 	for n, s := range m.strands {
 		speaks[n] = m.speak(s)
 	}
@@ -78,7 +78,8 @@ func (d *sheet) place() {
 		for n, s := range m.strands {
 			jumps[n] = jumps[n][:0]
 			for k := range s.starts[:len(s.starts)-1] {
-				jumps[n] = append(jumps[n], m.jump(s, k))
+				slate, bare := m.jump(s, k)
+				jumps[n] = append(jumps[n], [2]*odds.Jump{slate, bare})
 			}
 			s.alone = m.label(s, speaks[n], jumps[n])
 		}
@@ -104,9 +105,7 @@ func (d *sheet) place() {
 			d.gaps[s.body] = s.gap
 		}
 		for k, i := range s.frames {
-			if d.changes[i] = s.pause[k]; s.bare != nil {
-				d.changes[i] = s.bare[k]
-			}
+			d.changes[i] = s.pause[k]
 		}
 	}
 }

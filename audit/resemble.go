@@ -111,6 +111,6 @@ func resembles(apart float64) float64 {
 // What likeness says at most, nats. Two dishes on one table and one plate are
 // alike as well: it says little, and against a dish less.
 const (
-	mostLike   = 3.0
-	mostUnlike = 0.5
+	mostLike   = 4.0
+	mostUnlike = 1.5
 )

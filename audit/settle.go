@@ -320,7 +320,7 @@ func (m *matcher) governing(s *strand, k int) (at int, nats float64) {
 		if m.slates[s.frames[n]] >= 0 && s.slate[n] >= strong {
 			return n, min(s.slate[n], math.Log(holds/(1-holds)))
 		}
-		holds /= 1 + math.Exp(s.pause[n])
+		holds /= 1 + math.Exp(s.pause[n]+s.want)
 	}
 	return -1, 0
 }
@@ -381,7 +381,7 @@ func (m *matcher) around(s *strand, k, recipe int) []Evidence {
 		for n := k; n >= 0 && n < len(s.frames); n += step {
 			if n != k {
 				later := max(n, n-step)
-				holds *= s.stay[later]
+				holds *= m.stays(s, later)
 				longest = max(longest, s.taken(d, later).Sub(s.taken(d, later-1)).Seconds())
 				if s.labels.Path[n] != recipe {
 					break
@@ -413,6 +413,16 @@ func (m *matcher) around(s *strand, k, recipe int) []Evidence {
 		return []Evidence{*time}
 	}
 	return nil
+}
+
+// stays is the chance that the dish before a position is still on set there, for
+// want of a slate too.
+func (m *matcher) stays(s *strand, k int) float64 {
+	leaves := 1 - s.stay[k]
+	if m.slates[s.frames[k]] < 0 {
+		leaves *= math.Exp(s.want)
+	}
+	return s.stay[k] / (s.stay[k] + leaves)
 }
 
 // What is told of a neighbour in time, nats.

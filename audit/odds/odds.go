@@ -32,9 +32,11 @@ type Step struct {
 
 // Jump is to where a chain goes when it does not stay. From state i it goes to
 // j with a chance of w_j / Z_i, or w_j (1 + bonus) / Z_i where j is the next
-// of i; Z_i makes the sum 1.
+// of i; Z_i makes the sum 1. What is known to rule j out takes a factor again_j
+// off that chance, which nothing makes up for: paths are weighed by the product,
+// and so staying gains where no jump is likely.
 type Jump struct {
-	weight []float64 // sums to 1
+	weight []float64 // sums to 1, but for what again takes off
 	next   []int     // by state; −1 none
 	before []int     // inverse of next; the state itself where it is the next of none
 	bonus  float64
@@ -44,9 +46,10 @@ type Jump struct {
 }
 
 // NewJump makes a Jump of weights (any positive scale), of the next state of
-// each (−1 none; nil none at all; no state may be the next of two) and of the
-// bonus ≥ 0 of the next. The slices are not kept. Errors: ErrChain.
-func NewJump(weight []float64, next []int, bonus float64) (*Jump, error) {
+// each (−1 none; nil none at all; no state may be the next of two), of the
+// bonus ≥ 0 of the next, and of again, factors 0 … 1 by state (nil: 1). The
+// slices are not kept. Errors: ErrChain.
+func NewJump(weight []float64, next []int, bonus float64, again []float64) (*Jump, error) {
 	n := len(weight)
 	j := &Jump{weight: make([]float64, n), next: make([]int, n), before: make([]int, n), bonus: bonus,
 		per: make([]float64, n), back: make([]float64, n), own: make([]float64, n)}
@@ -58,7 +61,7 @@ func NewJump(weight []float64, next []int, bonus float64) (*Jump, error) {
 		sum += w
 		j.next[i], j.before[i] = -1, -1
 	}
-	if !(sum > 0) || math.IsInf(sum, 0) || !(bonus >= 0) || math.IsInf(bonus, 0) || next != nil && len(next) != n {
+	if !(sum > 0) || math.IsInf(sum, 0) || !(bonus >= 0) || math.IsInf(bonus, 0) || next != nil && len(next) != n || again != nil && len(again) != n {
 		return nil, fmt.Errorf("%w: %d weights that sum to %v, %d next, bonus %v", ErrChain, n, sum, len(next), bonus)
 	}
 	for i, w := range weight {
@@ -77,11 +80,19 @@ func NewJump(weight []float64, next []int, bonus float64) (*Jump, error) {
 		j.per[i] = 1
 		if to := j.next[i]; to >= 0 {
 			j.per[i] = 1 / (1 + bonus*j.weight[to])
-			j.back[to] = bonus * j.weight[to] * j.per[i]
-		} else {
-			j.next[i] = -1
 		}
+	}
+	for i, f := range again {
+		if !(f >= 0 && f <= 1) {
+			return nil, fmt.Errorf("%w: factor %d is %v", ErrChain, i, f)
+		}
+		j.weight[i] *= f
+	}
+	for i, to := range j.next {
 		j.own[i] = j.weight[i] * j.per[i]
+		if to >= 0 {
+			j.back[to] = bonus * j.weight[to] * j.per[i]
+		}
 	}
 	for i := range j.own {
 		if j.next[i] == i {

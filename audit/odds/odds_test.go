@@ -12,7 +12,7 @@ import (
 
 func jump(t testing.TB, weight []float64, next []int, bonus float64) *Jump {
 	t.Helper()
-	j, err := NewJump(weight, next, bonus)
+	j, err := NewJump(weight, next, bonus, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -116,7 +116,11 @@ func drawn(t *rapid.T) (int, []Step) {
 				next[i] = -1
 			}
 		}
-		j, err := NewJump(weight, next, rapid.SampledFrom([]float64{0, 0.5, 40}).Draw(t, "bonus"))
+		var again []float64
+		if rapid.Bool().Draw(t, "something is ruled out") {
+			again = rapid.SliceOfN(rapid.SampledFrom([]float64{0.001, 0.3, 1}), states, states).Draw(t, "again")
+		}
+		j, err := NewJump(weight, next, rapid.SampledFrom([]float64{0, 0.5, 40}).Draw(t, "bonus"), again)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -209,6 +213,21 @@ func TestJumpsAreChances(t *testing.T) {
 			t.Errorf("from %d: %v", from, sum)
 		}
 	}
+	half, err := NewJump([]float64{1, 2, 3}, []int{1, 2, -1}, 4, []float64{1, 0.5, 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for from := range 3 {
+		for to := range 3 {
+			want := j.Chance(from, to)
+			if to == 1 {
+				want /= 2
+			}
+			if got := half.Chance(from, to); !(math.Abs(got-want) <= 1e-15) {
+				t.Errorf("from %d to %d with 1 half ruled out: %v, want %v", from, to, got, want)
+			}
+		}
+	}
 	// By hand: weights 1/6, 2/6, 3/6; from 0 the next is 1: 5·2/6 of 1/6 + 10/6 + 3/6.
 	if got := j.Chance(0, 1); !(math.Abs(got-10.0/14) <= 1e-15) {
 		t.Errorf("chance of the next %v, want 10/14", got)
@@ -258,8 +277,13 @@ func TestWhatIsNoChain(t *testing.T) {
 		"a next out of reach": {[]float64{1, 1}, []int{2, -1}, 1},
 		"a bonus below 0":     {[]float64{1, 1}, nil, -1},
 	} {
-		if _, err := NewJump(c.weight, c.next, c.bonus); !errors.Is(err, ErrChain) {
+		if _, err := NewJump(c.weight, c.next, c.bonus, nil); !errors.Is(err, ErrChain) {
 			t.Errorf("%s: %v", name, err)
+		}
+	}
+	for _, again := range [][]float64{{1}, {1, 2}, {1, -1}, {math.NaN(), 1}} {
+		if _, err := NewJump([]float64{1, 1}, nil, 0, again); !errors.Is(err, ErrChain) {
+			t.Errorf("factors %v: %v", again, err)
 		}
 	}
 	if l, err := Label(2, nil); err != nil || len(l.Path) != 0 {
