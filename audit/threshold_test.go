@@ -24,10 +24,11 @@ const cooks = "../../shared/photos/food/"
 // its near twins: the same picture framed a tenth closer, a third of a stop
 // lighter and darker, and compressed again at quality 75.
 type print struct {
-	source string // repository: one cook, or one circle of cooks
-	dish   string // the same for shots of one dish
-	own    []colour.Swatch
-	twins  [][]colour.Swatch
+	source  string // repository: one cook, or one circle of cooks
+	dish    string // the same for shots of one dish
+	own     []colour.Swatch
+	surface *colour.Swatch
+	twins   [][]colour.Swatch
 }
 
 // numbered is how the sources number the shots of a dish.
@@ -60,7 +61,7 @@ func prints(t *testing.T, step int) []print {
 			t.Fatalf("%s: %v", row[0], err)
 		}
 		r := thumbnail(m)
-		p.own = paletteOf(t, r)
+		p.own, p.surface = paletteOf(t, r)
 		if all = append(all, p); i%step != 0 {
 			continue
 		}
@@ -73,19 +74,20 @@ func prints(t *testing.T, step int) []print {
 			t.Fatal(err)
 		}
 		for _, twin := range []colour.Raster{closer(r), lit(r, 1.26), lit(r, 1/1.26), thumbnail(n)} {
-			all[i].twins = append(all[i].twins, paletteOf(t, twin))
+			palette, _ := paletteOf(t, twin)
+			all[i].twins = append(all[i].twins, palette)
 		}
 	}
 	return all
 }
 
-func paletteOf(t *testing.T, r colour.Raster) []colour.Swatch {
+func paletteOf(t *testing.T, r colour.Raster) ([]colour.Swatch, *colour.Swatch) {
 	t.Helper()
-	p, _, err := colour.Extract(r)
+	p, surface, err := colour.Extract(r)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return p
+	return p, surface
 }
 
 // thumbnail averages m, read as sRGB, in linear light to 160 pixels, from every
