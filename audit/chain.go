@@ -399,18 +399,16 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 		}
 		again[i] = 1
 		if !first.IsZero() {
-			again[i] = min(m.shot(i, first, last, 2*s.gap), m.elsewhere(i, first, last, 2*s.gap))
+			again[i] = m.again(i, first, last, 2*s.gap)
 		}
 		weight[i] = w
 		sum += w
 	}
-	weight[m.none] = max(sum/float64(len(d.recipes)), sum*noneShare/(1-noneShare))
-	sum += weight[m.none]
 	// Whatever its chance by weight is, the next of the plan follows with
 	// m.order, if it is planned for the day.
 	bonus := m.order / (1 - m.order) * max(sum-1, 0)
 	jump := func() *odds.Jump {
-		j, err := odds.NewJump(weight, m.next, bonus, again)
+		j, err := odds.NewJump(odds.Ways{Weight: weight, Next: m.next, Bonus: bonus, Again: again, Aside: m.none, Share: max(noneShare, 1/float64(m.none+1))})
 		if err != nil {
 			panic(err) // weights are above 0, and the order of the plan is one
 		}
@@ -426,24 +424,36 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 	return slate, bare
 }
 
-// shot is how much less likely a recipe is for having surely been shot at
-// another time than first … last, and slack around.
-func (m *matcher) shot(recipe int, first, last time.Time, slack time.Duration) float64 {
-	all := m.anchors[recipe]
-	if len(all) == 0 {
-		return 1
-	}
+// again is how much less likely a recipe is from first to last, and slack around,
+// for being shown at another time: a dish is cooked once. What surely was shot
+// there is not held to that; of other recipes those count that surely were shot at
+// another time, and from the second labelling on those that likely were.
+func (m *matcher) again(recipe int, first, last time.Time, slack time.Duration) float64 {
+	all, day, least := m.anchors[recipe], dayOf(first), 1.0
 	at, _ := slices.BinarySearchFunc(all, first.Add(-slack), time.Time.Compare)
 	if at < len(all) && !all[at].After(last.Add(slack)) {
 		return 1
 	}
-	day := dayOf(first)
-	for _, t := range []int{at - 1, at} {
-		if t >= 0 && t < len(all) && dayOf(all[t]) == day {
-			return shotToday
+	lowers := func(odds float64, on plan.Day) {
+		times := shotBefore
+		if on == day {
+			times = shotToday
+		}
+		least = min(least, 1-odds*(1-times))
+	}
+	for _, n := range []int{at - 1, at} {
+		if n >= 0 && n < len(all) {
+			lowers(1, dayOf(all[n]))
 		}
 	}
-	return shotBefore
+	if m.seen != nil {
+		for _, at := range m.seen[recipe] {
+			if at.last.Add(slack).Before(first) || at.first.After(last.Add(slack)) {
+				lowers(at.odds, at.day)
+			}
+		}
+	}
+	return least
 }
 
 // sighting is a stretch that may show a recipe.
@@ -476,25 +486,6 @@ func (m *matcher) sight() {
 			}
 		}
 	}
-}
-
-// elsewhere is how much less likely a recipe is between first and last, and slack
-// around, for likely being shown in another stretch: a dish is cooked once.
-func (m *matcher) elsewhere(recipe int, first, last time.Time, slack time.Duration) float64 {
-	if m.seen == nil {
-		return 1
-	}
-	least, day := 1.0, dayOf(first)
-	for _, at := range m.seen[recipe] {
-		if at.last.Add(slack).Before(first) || at.first.After(last.Add(slack)) {
-			again := shotBefore
-			if at.day == day {
-				again = shotToday
-			}
-			least = min(least, 1-at.odds*(1-again))
-		}
-	}
-	return least
 }
 
 // votes are what one act of people says of the frames of a stretch: a folder, a

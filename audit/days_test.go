@@ -16,7 +16,7 @@ var takenAway = []struct {
 	name string
 	take func(s *simulated)
 }{
-	{"all", func(*simulated) {}},
+	{"nothing", func(*simulated) {}},
 	{"slates", func(s *simulated) {
 		s.Frames = slices.DeleteFunc(s.Frames, func(f catalogue.Frame) bool { return f.Look.Slate != nil })
 	}},
@@ -41,14 +41,18 @@ var takenAway = []struct {
 	}},
 }
 
+// Days of five crews, one without each source in turn where all 200 days are
+// asked for (COVERPLATE_TEST_SHOOTS=25, some minutes; the table in DEVELOPERS.md).
+// Of frames with odds from 0.9 on 97 of 100 are right; with a slate on nine
+// dishes of ten or more, and the plan kept, three frames of 400 are wrong at most.
 func TestSimulatedDays(t *testing.T) {
-	shoots := 1
-	if n, err := strconv.Atoi(os.Getenv("COVERPLATE_TEST_SHOOTS")); err == nil {
-		shoots = n // 25 shoots of 8 days are 200 days
+	shoots := 3
+	if n, err := strconv.Atoi(os.Getenv("COVERPLATE_TEST_SHOOTS")); err == nil && n > 0 {
+		shoots = n // of 8 days each
 	}
 	for _, how := range disciplines {
 		for _, w := range takenAway {
-			if shoots == 1 && w.name != "all" {
+			if shoots < 25 && w.name != "nothing" {
 				continue
 			}
 			var c tally
@@ -57,8 +61,14 @@ func TestSimulatedDays(t *testing.T) {
 				w.take(s)
 				c.add(s)
 			}
-			t.Logf("%-20s without %-12s %6d frames: right of placed %6.2f %%, unplaced %5.2f %%, from 0.9 %6d wrong %5.2f %%, 0.8…0.9: %d of %d", how.name, w.name, c.frames,
-				ofHundred(c.right, c.right+c.wrong), ofHundred(c.unplaced, c.frames), c.sure, ofHundred(c.sureWrong, c.sure), c.byOdds[8][0], c.byOdds[8][1])
+			t.Logf("%-32s without %-12s %6d frames: right of placed %6.2f %%, unplaced %5.2f %%, wrong from 0.9 %4.2f %% of %d, right from 0.8 to 0.9 %3.0f %% of %d", how.name, w.name, c.frames,
+				ofHundred(c.right, c.right+c.wrong), ofHundred(c.unplaced, c.frames), ofHundred(c.sureWrong, c.sure), c.sure, ofHundred(c.byOdds[8][0], c.byOdds[8][1]), c.byOdds[8][1])
+			if w.name == "nothing" && ofHundred(c.sureWrong, c.sure) > 3 {
+				t.Errorf("%s: of %d frames with odds from 0.9 %d are wrong", how.name, c.sure, c.sureWrong)
+			}
+			if w.name == "nothing" && how.slated >= 0.9 && how.ordered > 0.9 && (ofHundred(c.wrong, c.frames) > 0.75 || ofHundred(c.unplaced, c.frames) > 4) {
+				t.Errorf("%s: of %d frames %d are wrong and %d unplaced", how.name, c.frames, c.wrong, c.unplaced)
+			}
 		}
 	}
 }

@@ -247,8 +247,9 @@ func TestSetsAreOfOneRecipeAndNoLongPause(t *testing.T) {
 		at("m.JPG", 90, "R02", "2"), at("n.JPG", 61, "R02", "2"),
 	}
 	frames[5].Look.Palette = flat(20, 40, 30)
-	for _, n := range []int{11, 12, 13} {
-		frames[n].Look.Palette, frames[n].Look.Surface = flat(20, 40, 30), &colour.Swatch{Lab: colour.Lab{L: 20, A: 10}, Share: 1}
+	frames[11].Look.Palette, frames[11].Look.Surface = flat(80, -30, 20), &colour.Swatch{Lab: colour.Lab{L: 20, A: 10}, Share: 1}
+	for _, n := range []int{12, 13} {
+		frames[n].Look.Palette = flat(20, 40, 30)
 	}
 	s := shootOf([]plan.Recipe{recipe("R01", "Dark rye", 11, plan.Hero), recipe("R02", "Smoked trout", 13, plan.Hero)}, frames)
 	got := map[string]int{}

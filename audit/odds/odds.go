@@ -30,46 +30,64 @@ type Step struct {
 	Speaks []float64 // by state: log-likelihood of what was seen, nats, up to a constant; nil says nothing
 }
 
-// Jump is to where a chain goes when it does not stay. From state i it goes to
-// j with a chance of w_j / Z_i, or w_j (1 + bonus) / Z_i where j is the next
-// of i; Z_i makes the sum 1. What is known to rule j out takes a factor again_j
-// off that chance, which nothing makes up for: paths are weighed by the product,
-// and so staying gains where no jump is likely.
+// Ways say to where a chain goes when it does not stay. With Share it goes to
+// Aside, from whatever state. Else from state i it goes to j with a chance of
+// w_j / Z_i, or w_j (1 + Bonus) / Z_i where j is the next of i; Z_i makes the
+// sum 1. What is known to rule j out takes a factor Again_j off that chance,
+// which nothing makes up for: paths are weighed by the product, and so staying
+// gains where no jump is likely.
+type Ways struct {
+	Weight []float64 // by state, of any positive scale
+	Next   []int     // by state, the next in order; −1 none; nil none at all; no state is the next of two
+	Bonus  float64   // ≥ 0
+	Again  []float64 // by state, 0 … 1; nil: 1
+	Aside  int       // its weight, factor and places in the order count for nothing where Share is above 0
+	Share  float64   // 0 … 1, not 1
+}
+
+// Jump is Ways made ready.
 type Jump struct {
-	weight []float64 // sums to 1, but for what again takes off
+	weight []float64 // sums to 1 − share, but for what Again takes off; 0 of aside
 	next   []int     // by state; −1 none
 	before []int     // inverse of next; the state itself where it is the next of none
 	bonus  float64
 	per    []float64 // 1/Z, by state left
 	back   []float64 // by state: bonus · w / Z of the state before it; 0 none
 	own    []float64 // by state: chance of a jump to itself
+	aside  int       // −1 none
+	share  float64
 }
 
-// NewJump makes a Jump of weights (any positive scale), of the next state of
-// each (−1 none; nil none at all; no state may be the next of two), of the
-// bonus ≥ 0 of the next, and of again, factors 0 … 1 by state (nil: 1). The
-// slices are not kept. Errors: ErrChain.
-func NewJump(weight []float64, next []int, bonus float64, again []float64) (*Jump, error) {
-	n := len(weight)
-	j := &Jump{weight: make([]float64, n), next: make([]int, n), before: make([]int, n), bonus: bonus,
-		per: make([]float64, n), back: make([]float64, n), own: make([]float64, n)}
+// NewJump makes Ways ready; their slices are not kept. Errors: ErrChain.
+func NewJump(w Ways) (*Jump, error) {
+	n := len(w.Weight)
+	j := &Jump{weight: make([]float64, n), next: make([]int, n), before: make([]int, n), bonus: w.Bonus,
+		per: make([]float64, n), back: make([]float64, n), own: make([]float64, n), aside: -1, share: w.Share}
+	if w.Share > 0 {
+		j.aside = w.Aside
+	}
 	sum := 0.0
-	for i, w := range weight {
-		if !(w >= 0) || math.IsInf(w, 0) {
-			return nil, fmt.Errorf("%w: weight %d is %v", ErrChain, i, w)
+	for i, x := range w.Weight {
+		if !(x >= 0) || math.IsInf(x, 0) {
+			return nil, fmt.Errorf("%w: weight %d is %v", ErrChain, i, x)
 		}
-		sum += w
+		if i != j.aside {
+			sum += x
+		}
 		j.next[i], j.before[i] = -1, -1
 	}
-	if !(sum > 0) || math.IsInf(sum, 0) || !(bonus >= 0) || math.IsInf(bonus, 0) || next != nil && len(next) != n || again != nil && len(again) != n {
-		return nil, fmt.Errorf("%w: %d weights that sum to %v, %d next, bonus %v", ErrChain, n, sum, len(next), bonus)
+	if !(sum > 0) || math.IsInf(sum, 0) || !(w.Bonus >= 0) || math.IsInf(w.Bonus, 0) || !(w.Share >= 0 && w.Share < 1) || j.aside < -1 || j.aside >= n ||
+		w.Next != nil && len(w.Next) != n || w.Again != nil && len(w.Again) != n {
+		return nil, fmt.Errorf("%w: %d weights that sum to %v, %d next, bonus %v, %v aside to %d", ErrChain, n, sum, len(w.Next), w.Bonus, w.Share, w.Aside)
 	}
-	for i, w := range weight {
-		j.weight[i] = w / sum
+	for i, x := range w.Weight {
+		if i != j.aside {
+			j.weight[i] = x / sum
+		}
 	}
-	for i, to := range next {
+	for i, to := range w.Next {
 		switch {
-		case to < 0:
+		case to < 0 || i == j.aside || to == j.aside:
 			continue
 		case to >= n || j.before[to] >= 0:
 			return nil, fmt.Errorf("%w: %d can't be the next of %d", ErrChain, to, i)
@@ -79,10 +97,15 @@ func NewJump(weight []float64, next []int, bonus float64, again []float64) (*Jum
 	for i := range j.per {
 		j.per[i] = 1
 		if to := j.next[i]; to >= 0 {
-			j.per[i] = 1 / (1 + bonus*j.weight[to])
+			j.per[i] = 1 / (1 + w.Bonus*j.weight[to])
 		}
 	}
-	for i, f := range again {
+	for i := range j.weight {
+		j.weight[i] *= 1 - w.Share
+		if w.Again == nil {
+			continue
+		}
+		f := w.Again[i]
 		if !(f >= 0 && f <= 1) {
 			return nil, fmt.Errorf("%w: factor %d is %v", ErrChain, i, f)
 		}
@@ -91,12 +114,15 @@ func NewJump(weight []float64, next []int, bonus float64, again []float64) (*Jum
 	for i, to := range j.next {
 		j.own[i] = j.weight[i] * j.per[i]
 		if to >= 0 {
-			j.back[to] = bonus * j.weight[to] * j.per[i]
+			j.back[to] = w.Bonus * j.weight[to] * j.per[i]
 		}
 	}
 	for i := range j.own {
-		if j.next[i] == i {
-			j.own[i] *= 1 + bonus
+		switch {
+		case i == j.aside:
+			j.own[i] = w.Share
+		case j.next[i] == i:
+			j.own[i] *= 1 + w.Bonus
 		}
 		if j.before[i] < 0 {
 			j.before[i] = i // with no bonus, so that nothing asks
@@ -107,6 +133,9 @@ func NewJump(weight []float64, next []int, bonus float64, again []float64) (*Jum
 
 // Chance is that of a jump from one state to another, itself among them.
 func (j *Jump) Chance(from, to int) float64 {
+	if to == j.aside {
+		return j.share
+	}
 	w := j.weight[to]
 	if j.next[from] == to {
 		w *= 1 + j.bonus
@@ -204,6 +233,9 @@ func (l *Labels) forward(steps []Step, seen [][]float64) error {
 		row, j := l.At(k), s.Jump
 		if k == 0 {
 			copy(row, j.weight)
+			if j.aside >= 0 {
+				row[j.aside] = j.share
+			}
 		} else {
 			last, per, weight, before, back := l.At(k-1), j.per[:n], j.weight[:n], j.before[:n], j.back[:n]
 			leaves := 1 - s.Stay
@@ -214,6 +246,9 @@ func (l *Labels) forward(steps []Step, seen [][]float64) error {
 			all *= leaves
 			for to, a := range last {
 				row[to] = s.Stay*a + all*weight[to] + leaves*back[to]*last[before[to]]
+			}
+			if j.aside >= 0 {
+				row[j.aside] += leaves * j.share // of all, which sums to 1
 			}
 		}
 		if e := seen[k]; e != nil {
@@ -253,8 +288,12 @@ func (l *Labels) backward(steps []Step, seen [][]float64) {
 			all += j.weight[i] * b
 		}
 		all *= leaves
+		aside := 0.0
+		if j.aside >= 0 {
+			aside = leaves * j.share * came[j.aside]
+		}
 		for i, b := range came {
-			rest[i] = s.Stay*b + all*j.per[i]
+			rest[i] = s.Stay*b + all*j.per[i] + aside
 		}
 		if j.bonus > 0 {
 			for to, i := range j.before {
@@ -281,10 +320,17 @@ func (l *Labels) viterbi(steps []Step, seen [][]float64) {
 		j := s.Jump
 		if k == 0 {
 			copy(then, j.weight)
+			if j.aside >= 0 {
+				then[j.aside] = j.share
+			}
 		} else {
 			leaves := 1 - s.Stay
 			any, anyBest := 0, -1.0
+			most := 0 // from which aside is reached
 			for i, b := range best {
+				if b > best[most] {
+					most = i
+				}
 				if b *= j.per[i]; b > anyBest {
 					any, anyBest = i, b
 				}
@@ -293,6 +339,9 @@ func (l *Labels) viterbi(steps []Step, seen [][]float64) {
 			came := from[k*n:][:n]
 			for to, b := range best {
 				at, p := any, anyBest*j.weight[to]
+				if to == j.aside {
+					at, p = most, best[most]*leaves*j.share
+				}
 				if x := b * (s.Stay + leaves*j.own[to]); x > p || x == p && to < at {
 					at, p = to, x
 				}

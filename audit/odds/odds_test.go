@@ -12,7 +12,7 @@ import (
 
 func jump(t testing.TB, weight []float64, next []int, bonus float64) *Jump {
 	t.Helper()
-	j, err := NewJump(weight, next, bonus, nil)
+	j, err := NewJump(Ways{Weight: weight, Next: next, Bonus: bonus})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -120,7 +120,11 @@ func drawn(t *rapid.T) (int, []Step) {
 		if rapid.Bool().Draw(t, "something is ruled out") {
 			again = rapid.SliceOfN(rapid.SampledFrom([]float64{0.001, 0.3, 1}), states, states).Draw(t, "again")
 		}
-		j, err := NewJump(weight, next, rapid.SampledFrom([]float64{0, 0.5, 40}).Draw(t, "bonus"), again)
+		w := Ways{Weight: weight, Next: next, Bonus: rapid.SampledFrom([]float64{0, 0.5, 40}).Draw(t, "bonus"), Again: again}
+		if states > 1 && rapid.Bool().Draw(t, "something lies aside") {
+			w.Aside, w.Share = rapid.IntRange(0, states-1).Draw(t, "aside"), rapid.SampledFrom([]float64{0.1, 0.6}).Draw(t, "share")
+		}
+		j, err := NewJump(w)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -151,7 +155,9 @@ func TestAgainstEveryPath(t *testing.T) {
 			p := 1.0
 			for k, s := range steps {
 				if k == 0 {
-					p *= s.Jump.weight[path[0]]
+					if p *= s.Jump.weight[path[0]]; path[0] == s.Jump.aside {
+						p = s.Jump.share
+					}
 				} else {
 					c := (1 - s.Stay) * s.Jump.Chance(path[k-1], path[k])
 					if path[k-1] == path[k] {
@@ -213,7 +219,7 @@ func TestJumpsAreChances(t *testing.T) {
 			t.Errorf("from %d: %v", from, sum)
 		}
 	}
-	half, err := NewJump([]float64{1, 2, 3}, []int{1, 2, -1}, 4, []float64{1, 0.5, 1})
+	half, err := NewJump(Ways{Weight: []float64{1, 2, 3}, Next: []int{1, 2, -1}, Bonus: 4, Again: []float64{1, 0.5, 1}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -227,6 +233,20 @@ func TestJumpsAreChances(t *testing.T) {
 				t.Errorf("from %d to %d with 1 half ruled out: %v, want %v", from, to, got, want)
 			}
 		}
+	}
+	// A fifth of all jumps goes aside to 2, whatever state they leave; the rest
+	// is as without it: from 0 the next is 1, 5·2/3 of 1/3 + 10/3.
+	off, err := NewJump(Ways{Weight: []float64{1, 2, 3}, Next: []int{1, 2, -1}, Bonus: 4, Aside: 2, Share: 0.2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for from := range 3 {
+		if got := off.Chance(from, 2); got != 0.2 {
+			t.Errorf("aside from %d: %v", from, got)
+		}
+	}
+	if got := off.Chance(0, 1); !(math.Abs(got-0.8*10/11) <= 1e-15) {
+		t.Errorf("chance of the next beside what goes aside %v, want 8/11", got)
 	}
 	// By hand: weights 1/6, 2/6, 3/6; from 0 the next is 1: 5·2/6 of 1/6 + 10/6 + 3/6.
 	if got := j.Chance(0, 1); !(math.Abs(got-10.0/14) <= 1e-15) {
@@ -277,12 +297,17 @@ func TestWhatIsNoChain(t *testing.T) {
 		"a next out of reach": {[]float64{1, 1}, []int{2, -1}, 1},
 		"a bonus below 0":     {[]float64{1, 1}, nil, -1},
 	} {
-		if _, err := NewJump(c.weight, c.next, c.bonus, nil); !errors.Is(err, ErrChain) {
+		if _, err := NewJump(Ways{Weight: c.weight, Next: c.next, Bonus: c.bonus}); !errors.Is(err, ErrChain) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
+	for _, w := range []Ways{{Weight: []float64{1, 1}, Share: 1}, {Weight: []float64{1, 1}, Share: -1}, {Weight: []float64{1, 1}, Share: 0.5, Aside: 2}, {Weight: []float64{1, 0}, Share: 0.5}} {
+		if _, err := NewJump(w); !errors.Is(err, ErrChain) {
+			t.Errorf("%+v: %v", w, err)
+		}
+	}
 	for _, again := range [][]float64{{1}, {1, 2}, {1, -1}, {math.NaN(), 1}} {
-		if _, err := NewJump([]float64{1, 1}, nil, 0, again); !errors.Is(err, ErrChain) {
+		if _, err := NewJump(Ways{Weight: []float64{1, 1}, Again: again}); !errors.Is(err, ErrChain) {
 			t.Errorf("factors %v: %v", again, err)
 		}
 	}
