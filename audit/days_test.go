@@ -44,7 +44,8 @@ var takenAway = []struct {
 // Days of five crews, one without each source in turn where all 200 days are
 // asked for (COVERPLATE_TEST_SHOOTS=25, some minutes; the table in DEVELOPERS.md).
 // Of frames with odds from 0.9 on 97 of 100 are right; with a slate on nine
-// dishes of ten or more, and the plan kept, three frames of 400 are wrong at most.
+// dishes of ten or more, and the plan kept, one frame of 200 is given to a wrong
+// dish at most, those apart that show none.
 func TestSimulatedDays(t *testing.T) {
 	shoots := 3
 	if n, err := strconv.Atoi(os.Getenv("COVERPLATE_TEST_SHOOTS")); err == nil && n > 0 {
@@ -61,13 +62,13 @@ func TestSimulatedDays(t *testing.T) {
 				w.take(s)
 				c.add(s)
 			}
-			t.Logf("%-32s without %-12s %6d frames: right of placed %6.2f %%, unplaced %5.2f %%, wrong from 0.9 %4.2f %% of %d, right from 0.8 to 0.9 %3.0f %% of %d", how.name, w.name, c.frames,
-				ofHundred(c.right, c.right+c.wrong), ofHundred(c.unplaced, c.frames), ofHundred(c.sureWrong, c.sure), c.sure, ofHundred(c.byOdds[8][0], c.byOdds[8][1]), c.byOdds[8][1])
+			t.Logf("%-32s without %-12s %6d frames: right of placed %6.2f %%, wrong dish %4.2f %%, no dish %4.2f %%, unplaced %5.2f %%, wrong from 0.9 %4.2f %% of %d, right from 0.8 to 0.9 %3.0f %% of %d", how.name, w.name, c.frames,
+				ofHundred(c.right, c.right+c.wrong), ofHundred(c.wrong-c.strays, c.frames), ofHundred(c.strays, c.frames), ofHundred(c.unplaced, c.frames), ofHundred(c.sureWrong, c.sure), c.sure, ofHundred(c.byOdds[8][0], c.byOdds[8][1]), c.byOdds[8][1])
 			if w.name == "nothing" && ofHundred(c.sureWrong, c.sure) > 3 {
 				t.Errorf("%s: of %d frames with odds from 0.9 %d are wrong", how.name, c.sure, c.sureWrong)
 			}
-			if w.name == "nothing" && how.slated >= 0.9 && how.ordered > 0.9 && (ofHundred(c.wrong, c.frames) > 0.75 || ofHundred(c.unplaced, c.frames) > 4) {
-				t.Errorf("%s: of %d frames %d are wrong and %d unplaced", how.name, c.frames, c.wrong, c.unplaced)
+			if w.name == "nothing" && how.slated >= 0.9 && how.ordered > 0.9 && (ofHundred(c.wrong-c.strays, c.frames) > 0.5 || ofHundred(c.unplaced, c.frames) > 4) {
+				t.Errorf("%s: of %d frames %d are given to a wrong dish and %d unplaced", how.name, c.frames, c.wrong-c.strays, c.unplaced)
 			}
 		}
 	}

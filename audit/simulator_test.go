@@ -287,6 +287,7 @@ func (r *simulator) frame(body string, dish int, at time.Time, look *dishLook, s
 // tally counts how well frames were matched; slates are left out.
 type tally struct {
 	frames, right, wrong, unplaced int // unplaced of frames that show a dish; of others it is right
+	strays                         int // of wrong, those that show no dish
 	sure, sureWrong                int // odds from 0.9
 	byOdds                         [10][2]int
 }
@@ -304,7 +305,9 @@ func (t *tally) add(s *simulated) {
 		case m.Recipe == "":
 			t.unplaced++
 		default:
-			t.wrong++
+			if t.wrong++; truth == "" {
+				t.strays++
+			}
 		}
 		if m.Recipe != "" {
 			ok := m.Recipe == truth
