@@ -65,6 +65,7 @@ What hangs over a table hangs on a safety wire too.`,
 			`coverplate day
 coverplate props grey bowl
 coverplate props add R07 "oat linen" "tin spoon"
+coverplate on R07
 coverplate variant R07 "without garnish"
 coverplate ingest /media/A001
 coverplate audit R07
@@ -79,7 +80,7 @@ originals again where a disk is in doubt.`,
 coverplate flatplan --suggest
 coverplate wall --pdf
 coverplate contact --pdf R07
-coverplate day tomorrow
+coverplate day tomorrow --pdf
 coverplate verify`),
 		topic("handing-over", "when all is covered, and pictures leave the studio",
 			`What is settled rests on what people chose: an audit that exits with 0 wants
