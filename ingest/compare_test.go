@@ -116,12 +116,15 @@ func TestAgainstGeneralTools(t *testing.T) {
 		put(t, cards["without"], fmt.Sprintf("DCIM/100ABCDE/DSC_%04d.JPG", i), whole)
 		put(t, cards["with previews"], fmt.Sprintf("DCIM/100ABCDE/DSC_%04d.JPG", i), withPreview(whole, small.Bytes()))
 	}
+	var said string
 	cpu := func(env []string, name string, args ...string) float64 {
 		cmd := exec.Command(name, args...)
 		cmd.Env = append(os.Environ(), env...)
-		if out, err := cmd.CombinedOutput(); err != nil {
+		out, err := cmd.CombinedOutput()
+		if err != nil {
 			t.Fatalf("%s: %v: %s", name, err, out)
 		}
+		said = strings.TrimSpace(string(out))
 		return (cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds()
 	}
 	for _, kind := range []string{"with previews", "without"} {
@@ -134,9 +137,15 @@ func TestAgainstGeneralTools(t *testing.T) {
 		copied := "sha256sum " + list + " > s && cp " + list + " c && sha256sum c/* > r"
 		for round := range 2 {
 			ours := cpu([]string{childShoot + "=" + t.TempDir(), childCard + "=" + cards[kind]}, os.Args[0])
+			var road float64
+			var most int
+			if _, err := fmt.Sscan(said, &road, &most); err != nil {
+				t.Fatalf("the ingest said %q, not its CPU until the card was let go and its memory", said)
+			}
 			a := script("sha256sum " + list + " > s && cp " + list + " c")
 			b := script("exiftool -csv " + list + " > x.csv && " + copied + " && for f in c/*; do vipsthumbnail $f -s 1024 -o $D/t/%s.jpg; done")
 			c := script("exiftool -csv " + list + " > x.csv && " + copied + " && exiftool -b -PreviewImage -w $D/t/%f.jpg c")
+			t.Logf("%s, round %d, CPU seconds a file until the card is let go %.3f: %.2f of (a), %.2f of (b), %.2f of (c); peak memory with all measures %d MB", kind, round+1, road/float64(n), road/a, road/b, road/c, most)
 			t.Logf("%s, round %d, CPU seconds a file: ingest with all its measures %.3f; (a) sha256sum, cp %.3f; (b) script with vipsthumbnail %.3f; (c) script with exiftool's preview %.3f; ratios %.2f, %.2f, %.2f",
 				kind, round+1, ours/float64(n), a/float64(n), b/float64(n), c/float64(n), ours/a, ours/b, ours/c)
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -232,7 +233,7 @@ func TestInPlaceAndThenCopied(t *testing.T) {
 	put(t, folder, "a.xmp", xmp("3"))
 	put(t, folder, "clip.mp4", []byte("x"))
 	sum, events := b.ingest(Options{InPlace: true}, folder)
-	if sum.Copied != 4 || sum.Bytes != 0 || len(b.originals()) != 0 || events[len(events)-2].State != StateInPlace || events[len(events)-1].State != StateMeasured {
+	if sum.Copied != 4 || sum.Bytes != 0 || len(b.originals()) != 0 || !slices.ContainsFunc(events, func(e Event) bool { return e.State == StateInPlace }) || events[len(events)-1].State != StateMeasured {
 		t.Errorf("%+v, originals %v", sum, b.originals())
 	}
 	f := b.frames()[0]

@@ -61,6 +61,9 @@ func (k *keeper) keep(ctx context.Context, t taken) (kept, error) {
 // keepFrame keeps the files of a picture: with the frame that has its content
 // or is surely the same exposure, else as a new one.
 func (k *keeper) keepFrame(ctx context.Context, t taken) (kept, error) {
+	if t.asItWas() {
+		return kept{frame: t.here, here: len(t.files)}, nil
+	}
 	frame, err := k.sameContent(ctx, t.files) // anew: another worker's may have come since
 	if err != nil {
 		return kept{}, err

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math/rand/v2"
@@ -10,6 +11,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -19,10 +21,11 @@ import (
 // childShoot, childCard and childSecond, where set, make this test binary an ingest process
 // that a test can kill.
 const (
-	childShoot  = "COVERPLATE_TEST_SHOOT"
-	childCard   = "COVERPLATE_TEST_CARD"
-	childSecond = "COVERPLATE_TEST_SECOND"
-	killCount   = "COVERPLATE_TEST_KILLS" // how often to kill; 8 in the ordinary run
+	childShoot   = "COVERPLATE_TEST_SHOOT"
+	childCard    = "COVERPLATE_TEST_CARD"
+	childSecond  = "COVERPLATE_TEST_SECOND"
+	childWorkers = "COVERPLATE_TEST_WORKERS"
+	killCount    = "COVERPLATE_TEST_KILLS" // how often to kill; 8 in the ordinary run
 )
 
 func TestMain(m *testing.M) {
@@ -30,15 +33,43 @@ func TestMain(m *testing.M) {
 	if shoot == "" {
 		os.Exit(m.Run())
 	}
+	workers, _ := strconv.Atoi(os.Getenv(childWorkers))
 	store, err := catalogue.Open(filepath.Join(shoot, "catalogue.db"))
 	if err == nil {
-		_, err = Run(context.Background(), store, Options{Shoot: shoot, Sources: []string{os.Getenv(childCard)}, Second: os.Getenv(childSecond), Workers: 3}, nil)
+		_, err = Run(context.Background(), store, Options{Shoot: shoot, Sources: []string{os.Getenv(childCard)}, Second: os.Getenv(childSecond), Workers: cmp.Or(workers, 3)}, sayRoad())
+		fmt.Println(peak())
 	}
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
 	os.Exit(0)
+}
+
+// peak is the most memory that this process had, in MB, as Linux counts it
+// (VmHWM: that of the process that began it is left out); 0 not known.
+func peak() (mb int) {
+	b, _ := os.ReadFile("/proc/self/status")
+	if _, after, ok := strings.Cut(string(b), "VmHWM:"); ok {
+		fmt.Sscan(after, &mb)
+	}
+	return mb >> 10
+}
+
+// sayRoad is a report that says once, when the cards are let go, how many
+// seconds of CPU the process has taken until then.
+func sayRoad() func(Event) {
+	said := false
+	return func(e Event) {
+		if said || e.ToMeasure == 0 {
+			return
+		}
+		said = true
+		var u syscall.Rusage
+		if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err == nil {
+			fmt.Println(time.Duration(u.Utime.Nano() + u.Stime.Nano()).Seconds())
+		}
+	}
 }
 
 func TestKilledAtAnyInstant(t *testing.T) {

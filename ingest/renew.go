@@ -48,6 +48,7 @@ func Renew(ctx context.Context, store *catalogue.Store, shoot string, workers in
 		return Summary{}, fmt.Errorf("measure %s again: %w", shoot, err)
 	}
 	defer release()
+	defer collectSooner()()
 	r := run{store: store, o: Options{Shoot: shoot, Workers: workers}, disk: osDisk{}, shoot: shoot, report: report}
 	err = r.renew(ctx)
 	if err != nil && ctx.Err() == nil {
@@ -81,7 +82,9 @@ func (r *run) renew(ctx context.Context) error {
 			todo = append(todo, f)
 		}
 	}
-	r.all.ToMeasure = len(fresh)
+	if r.all.ToMeasure = len(fresh); len(fresh) > 0 {
+		r.tell(Event{})
+	}
 	if err := r.measureAll(ctx, t, fresh); err != nil {
 		return err
 	}

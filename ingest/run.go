@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -38,6 +40,7 @@ func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Eve
 		return Summary{}, fmt.Errorf("ingest into %s: %w", o.Shoot, err)
 	}
 	defer release()
+	defer collectSooner()()
 	sources, err := walk(ctx, shoot, o.Sources)
 	if err != nil {
 		return Summary{}, err
@@ -74,6 +77,21 @@ func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Eve
 		return r.sum, fmt.Errorf("ingest into %s: %w", o.Shoot, err)
 	}
 	return r.sum, nil
+}
+
+// collectAt is the memory, bytes, from which a run collects what it no longer
+// needs rather than take more.
+const collectAt = 112 << 20
+
+// collectSooner has the process keep to collectAt, unless it was told a limit
+// (GOMEMLIMIT), until the function it returns is called.
+func collectSooner() (asBefore func()) {
+	before := debug.SetMemoryLimit(-1)
+	if before != math.MaxInt64 {
+		return func() {}
+	}
+	debug.SetMemoryLimit(collectAt)
+	return func() { debug.SetMemoryLimit(before) }
 }
 
 // run is one Run at work.

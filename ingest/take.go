@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"coverplate/ingest/catalogue"
 )
@@ -52,6 +53,14 @@ type taken struct {
 	here     *catalogue.Frame // the frame of this content, where the catalogue has it
 	measured *measured        // nil where nothing had to be measured
 	err      error            // ends the run
+}
+
+// asItWas reports whether the catalogue has every file of the group, all of one
+// frame, and nothing of it is to be measured.
+func (t *taken) asItWas() bool {
+	return t.here != nil && t.measured == nil && len(t.faults) == 0 && !slices.ContainsFunc(t.files, func(g got) bool {
+		return g.held == nil || g.held.Frame != t.here.ID
+	})
 }
 
 // taker is what the workers share.
