@@ -376,7 +376,7 @@ func (d *sheet) seen(unplaced int, explained map[catalogue.FrameID]bool) Seen {
 			continue
 		}
 		any = f.Taken
-		day := dayOf(f.Taken)
+		day := d.Book.DayAt(f.Taken)
 		if !d.Book.FirstDay.IsZero() && day.Before(d.Book.FirstDay) || !d.Book.LastDay.IsZero() && d.Book.LastDay.Before(day) {
 			if !explained[f.ID] {
 				outside++
@@ -396,12 +396,6 @@ func (d *sheet) seen(unplaced int, explained map[catalogue.FrameID]bool) Seen {
 	s.Bodies = d.seenBodies()
 	return s
 }
-
-// dayEnds is the hour at which a shooting day ends.
-const dayEnds = 4 * time.Hour
-
-// dayOf is the shooting day of a wall clock.
-func dayOf(t time.Time) plan.Day { return plan.DayOf(t.Add(-dayEnds)) }
 
 // wallClock gives a wall clock to the second; nil where there is none.
 func wallClock(t time.Time) *string {

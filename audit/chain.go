@@ -328,7 +328,7 @@ func (m *matcher) anchor() {
 	for n, a := range all {
 		if day := d.recipes[a.recipe].Day; !day.IsZero() {
 			shot++
-			if day == dayOf(a.at) {
+			if day == m.d.Book.DayAt(a.at) {
 				kept++
 			}
 		}
@@ -381,7 +381,7 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 	weight, again := make([]float64, len(d.recipes)+1), make([]float64, len(d.recipes)+1)
 	again[m.none] = 1
 	var today, otherDay float64 // recipes planned for the day, for others
-	day := dayOf(first)
+	day := m.d.Book.DayAt(first)
 	for i := range d.recipes {
 		switch planned := d.recipes[i].Day; {
 		case first.IsZero() || planned.IsZero():
@@ -429,7 +429,7 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 // there is not held to that; of other recipes those count that surely were shot at
 // another time, and from the second labelling on those that likely were.
 func (m *matcher) again(recipe int, first, last time.Time, slack time.Duration) float64 {
-	all, day, least := m.anchors[recipe], dayOf(first), 1.0
+	all, day, least := m.anchors[recipe], m.d.Book.DayAt(first), 1.0
 	at, _ := slices.BinarySearchFunc(all, first.Add(-slack), time.Time.Compare)
 	if at < len(all) && !all[at].After(last.Add(slack)) {
 		return 1
@@ -443,7 +443,7 @@ func (m *matcher) again(recipe int, first, last time.Time, slack time.Duration) 
 	}
 	for _, n := range []int{at - 1, at} {
 		if n >= 0 && n < len(all) {
-			lowers(1, dayOf(all[n]))
+			lowers(1, m.d.Book.DayAt(all[n]))
 		}
 	}
 	if m.seen != nil {
@@ -481,7 +481,7 @@ func (m *matcher) sight() {
 			}
 			for r := range m.d.recipes {
 				if p := sum[r] / float64(to-from); p >= leastGuess {
-					m.seen[r] = append(m.seen[r], sighting{s.taken(m.d, from), s.taken(m.d, to-1), dayOf(s.taken(m.d, from)), p})
+					m.seen[r] = append(m.seen[r], sighting{s.taken(m.d, from), s.taken(m.d, to-1), m.d.Book.DayAt(s.taken(m.d, from)), p})
 				}
 			}
 		}

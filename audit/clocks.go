@@ -50,13 +50,22 @@ func (d *sheet) suspectClocks() map[catalogue.FrameID]bool {
 		}
 	}
 	explained := map[catalogue.FrameID]bool{}
-	for _, s := range clock.Suspect(d.readings, d.told, d.clocks, midnight(d.Book.FirstDay), midnight(d.Book.LastDay)) {
+	for _, s := range clock.Suspect(d.readings, d.told, d.clocks, midnight(d.Book.FirstDay), endOf(d.Book)) {
 		d.note("clock", "", d.Frames[s.Frames[0]].Path(), suspicionSays(s, d.readings))
 		for _, i := range s.Frames {
 			explained[d.Frames[i].ID] = s.Fault == clock.Reset || s.Fault == clock.Days
 		}
 	}
 	return explained
+}
+
+// endOf is when the last shooting day ends, its digits in UTC; zero not known.
+func endOf(b plan.Book) time.Time {
+	last := midnight(b.LastDay)
+	if last.IsZero() {
+		return last
+	}
+	return last.AddDate(0, 0, 1).Add(b.DayEnds)
 }
 
 // midnight is when a day begins, its digits in UTC.

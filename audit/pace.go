@@ -54,7 +54,7 @@ func (d *sheet) coveredOn(needs []Finding) string {
 		if f.Verdict != Settled || !ok || d.frames[at].Taken.IsZero() {
 			continue
 		}
-		if day := dayOf(d.frames[at].Taken); last.Before(day) {
+		if day := d.Book.DayAt(d.frames[at].Taken); last.Before(day) {
 			last = day
 		}
 	}
@@ -113,7 +113,7 @@ func (d *sheet) ahead(p *Pace, recipes []Recipe, left int) {
 	first, last := d.Book.FirstDay, d.Book.LastDay
 	next := d.Today // the first day that is still to come
 	for _, f := range d.frames {
-		if !f.Taken.IsZero() && dayOf(f.Taken) == d.Today {
+		if !f.Taken.IsZero() && d.Book.DayAt(f.Taken) == d.Today {
 			next = d.Today.AddDays(1)
 			break
 		}

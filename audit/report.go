@@ -58,7 +58,7 @@ type Shoot struct {
 	Cards     []catalogue.Card
 	Rules     Rules
 	Zone      *time.Location // the studio's; nil: what cameras wrote of their zones is not heard
-	Today     plan.Day       // in the shoot's zone; a day ends at 04:00
+	Today     plan.Day       // in the shoot's zone; a day ends when the book says
 }
 
 // Evidence is one reason for a match, a role or a verdict.

@@ -451,7 +451,7 @@ func (m *matcher) planSays(s *strand, k, recipe int) string {
 			break
 		}
 	}
-	if t := s.taken(d, k); !t.IsZero() && d.recipes[recipe].Day == dayOf(t) {
+	if t := s.taken(d, k); !t.IsZero() && d.recipes[recipe].Day == d.Book.DayAt(t) {
 		says = append(says, "planned for this day")
 		if len(m.anchors[recipe]) == 0 {
 			says = append(says, "not shot otherwise")

@@ -17,7 +17,7 @@ func f64(x float64) *float64 { return &x }
 
 func testBook() plan.Book {
 	return plan.Book{Title: "Skerry Table", TrimWidth: 150, TrimHeight: 200, Bleed: 3, Gutter: 8, GoodPPI: 300, FloorPPI: 240,
-		FirstDay: plan.Day{Year: 2026, Month: 3, Day: 2}, LastDay: plan.Day{Year: 2026, Month: 3, Day: 11}}
+		FirstDay: plan.Day{Year: 2026, Month: 3, Day: 2}, LastDay: plan.Day{Year: 2026, Month: 3, Day: 11}, DayEnds: plan.DayEnds}
 }
 
 func needs(kinds ...plan.NeedKind) []plan.Need {

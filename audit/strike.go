@@ -183,7 +183,7 @@ func also(do []string, words, need string) []string {
 // firstOfDay is when the first frame of a recipe was taken on the day of last.
 func (d *sheet) firstOfDay(i int, last time.Time) time.Time {
 	for _, k := range d.shows[i] {
-		if t := d.frames[k].Taken; !t.IsZero() && dayOf(t) == dayOf(last) {
+		if t := d.frames[k].Taken; !t.IsZero() && d.Book.DayAt(t) == d.Book.DayAt(last) {
 			return t
 		}
 	}
@@ -196,18 +196,18 @@ func (d *sheet) unread(first time.Time, last catalogue.Frame, bodies []SeenBody)
 	out := []string{}
 	for _, b := range bodies {
 		for _, g := range b.Unread {
-			if g.until.Before(first) || dayOf(g.from).Sub(dayOf(last.Taken)) > 0 {
+			if g.until.Before(first) || d.Book.DayAt(g.from).Sub(d.Book.DayAt(last.Taken)) > 0 {
 				continue
 			}
 			when := fmt.Sprintf("from %s to %s", g.from.Format("15:04"), g.until.Format("15:04"))
-			if dayOf(g.until) != dayOf(g.from) {
+			if d.Book.DayAt(g.until) != d.Book.DayAt(g.from) {
 				when = fmt.Sprintf("from %s to %s", g.from.Format("15:04 on 2 January"), g.until.Format("15:04 on 2 January"))
 			}
 			out = append(out, fmt.Sprintf("%s shot %s between %s and %s, %s, that no card read so far holds: deleted, or on a card that was not read",
 				b.Body, counted(g.N, "frame", "frames"), g.After, g.Before, when))
 		}
 		at, err := time.Parse("2006-01-02T15:04:05", b.LastAt)
-		if err == nil && b.Body != last.Body() && dayOf(at) == dayOf(last.Taken) && at.Before(last.Taken.Truncate(time.Second)) {
+		if err == nil && b.Body != last.Body() && d.Book.DayAt(at) == d.Book.DayAt(last.Taken) && at.Before(last.Taken.Truncate(time.Second)) {
 			out = append(out, fmt.Sprintf("%s was last seen at %s, before this dish's last frame: what it shot since is not known", b.Body, at.Format("15:04")))
 		}
 	}

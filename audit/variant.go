@@ -64,7 +64,7 @@ func (d *sheet) nameVariants(holds []catalogue.Decision) {
 		for _, i := range d.shows[r] {
 			t := d.frames[i].Taken
 			for _, s := range all {
-				if !t.IsZero() && !t.Before(s.from) && dayOf(t) == dayOf(s.from) {
+				if !t.IsZero() && !t.Before(s.from) && d.Book.DayAt(t) == d.Book.DayAt(s.from) {
 					d.variant[i] = s.name
 				}
 			}

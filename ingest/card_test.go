@@ -157,7 +157,7 @@ func (b *bench) open() {
 // hold after every run.
 func (b *bench) ingest(o Options, sources ...string) (Summary, []Event) {
 	b.Helper()
-	o.Shoot, o.Sources = b.shoot, sources
+	o.Shoot, o.Sources, o.DayEnds = b.shoot, sources, 4*time.Hour
 	before := trees(b, sources)
 	var events []Event
 	sum, err := Run(context.Background(), b.store, o, func(e Event) { events = append(events, e) })

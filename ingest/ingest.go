@@ -7,6 +7,7 @@ package ingest
 import (
 	"errors"
 	"fmt"
+	"time"
 
 	"coverplate/ingest/catalogue"
 )
@@ -48,11 +49,12 @@ func (e *LibraryError) Unwrap() error { return e.Err }
 
 // Options say what to take and how.
 type Options struct {
-	Shoot   string   // folder of the shoot
-	Sources []string // cards, folders or single files
-	InPlace bool     // copy nothing; the catalogue holds where the files are
-	Rehash  bool     // read every file whole, also those that look as they did last time
-	Workers int      // frames in hand at a time; 0: as many as there are processors, at most 8
+	Shoot   string        // folder of the shoot
+	Sources []string      // cards, folders or single files
+	InPlace bool          // copy nothing; the catalogue holds where the files are
+	Rehash  bool          // read every file whole, also those that look as they did last time
+	DayEnds time.Duration // after midnight; the folder of a frame taken before it is the day before's
+	Workers int           // frames in hand at a time; 0: as many as there are processors, at most 8
 
 	// Second is a folder on another disk that gets the same copies, verified,
 	// in the same read of the card; "" none. It must be there, and apart from

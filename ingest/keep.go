@@ -93,7 +93,7 @@ func (k *keeper) join(ctx context.Context, frame catalogue.Frame, files []got, m
 	out := kept{frame: &frame}
 	isNew := len(frame.Files) == 0
 	stem := stemOf(files[0].name())
-	folder, as, key := folderOf(frame), stem, files[0].sum
+	folder, as, key := folderOf(frame, k.o.DayEnds), stem, files[0].sum
 	if lead := frame.Path(); lead != "" && !filepath.IsAbs(lead) {
 		folder, as = path.Dir(lead), stemOf(path.Base(lead))
 	}

@@ -16,12 +16,9 @@ const (
 	incoming  = ".incoming" // in each: what is not yet whole; emptied by the next run
 )
 
-// dayEnds is how long after midnight a shooting day lasts.
-const dayEnds = 4 * time.Hour
-
 // folderOf is the folder of a frame's files below the shoot's:
-// originals/2026-03-04/MODEL-SERIAL.
-func folderOf(f catalogue.Frame) string {
+// originals/2026-03-04/MODEL-SERIAL. A day ends so long after midnight.
+func folderOf(f catalogue.Frame, dayEnds time.Duration) string {
 	day := "undated"
 	if !f.Taken.IsZero() {
 		day = f.Taken.Add(-dayEnds).Format("2006-01-02")

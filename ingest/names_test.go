@@ -70,7 +70,7 @@ func TestFolderOfAFrame(t *testing.T) {
 		{catalogue.Frame{Camera: catalogue.Camera{Serial: "7"}}, "originals/undated/camera-7"},
 		{catalogue.Frame{Camera: catalogue.Camera{Model: "../../../x"}}, "originals/undated/_._.._.._x"},
 	} {
-		if got := folderOf(c.f); got != c.want {
+		if got := folderOf(c.f, 4*time.Hour); got != c.want {
 			t.Errorf("folderOf(%v, %+v) = %s, want %s", c.f.Taken, c.f.Camera, got, c.want)
 		}
 	}

@@ -48,9 +48,9 @@ const (
 )
 
 // Suspect names clocks that seem wrong. told and bodies are as Of gives them;
-// first and last are the shooting days, zero where not known. Nobody suspects a
+// first is when the shooting days begin and end when they end, zero where not known. Nobody suspects a
 // clock that a person or a code has set.
-func Suspect(readings []Reading, told []Told, bodies []Body, first, last time.Time) []Suspicion {
+func Suspect(readings []Reading, told []Told, bodies []Body, first, end time.Time) []Suspicion {
 	var all []Suspicion
 	reset := map[int]bool{}
 	for _, b := range bodies {
@@ -71,7 +71,7 @@ func Suspect(readings []Reading, told []Told, bodies []Body, first, last time.Ti
 	// Of two that suspect each other the one is wrong whose frames lie outside of
 	// the days, or at night; else the one of fewer frames.
 	slices.SortStableFunc(compared, func(a, b Suspicion) int {
-		return cmpBlame(blame(told, b, first, last), blame(told, a, first, last))
+		return cmpBlame(blame(told, b, first, end), blame(told, a, first, end))
 	})
 	for n, s := range compared {
 		if !slices.ContainsFunc(compared[:n], func(e Suspicion) bool { return within(s.Off+e.Off, leastOff) }) {
@@ -94,11 +94,11 @@ func within(d, bound time.Duration) bool { return d.Abs() < bound }
 
 // blame is how likely a suspected body is the wrong one: the share of its frames
 // out of days and hours, and how few it has.
-func blame(told []Told, s Suspicion, first, last time.Time) [2]float64 {
+func blame(told []Told, s Suspicion, first, end time.Time) [2]float64 {
 	out := 0.0
 	for _, i := range s.Frames {
 		t := told[i].Time
-		if !first.IsZero() && t.Before(first) || !last.IsZero() && t.After(last.Add(24*time.Hour+4*time.Hour)) || t.Hour() < 6 {
+		if !first.IsZero() && t.Before(first) || !end.IsZero() && t.After(end) || t.Hour() < 6 {
 			out++
 		}
 	}

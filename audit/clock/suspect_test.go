@@ -59,7 +59,7 @@ func TestSuspect(t *testing.T) {
 		for seed := range uint64(days) {
 			readings := day(seed, c.off)
 			told, bodies := Of(readings, nil, nil)
-			all := Suspect(readings, told, bodies, first, last)
+			all := Suspect(readings, told, bodies, first, last.Add(28*time.Hour))
 			switch {
 			case c.fault == "" && len(all) == 0:
 				right++
@@ -81,7 +81,7 @@ func TestSuspectNames(t *testing.T) {
 		{Body: "b", Taken: wall("2026-03-04 10:00:00"), Offset: "+01:00"}, {Body: "b", Taken: wall("2026-03-04 12:00:00"), Offset: "+02:00"},
 	}
 	told, bodies := Of(readings, nil, oslo(t))
-	all := Suspect(readings, told, bodies, first, last)
+	all := Suspect(readings, told, bodies, first, last.Add(28*time.Hour))
 	if len(all) != 2 {
 		t.Fatalf("%+v", all)
 	}
@@ -95,7 +95,7 @@ func TestSuspectNames(t *testing.T) {
 	}
 	// What a person has set is suspected no more.
 	told, bodies = Of(readings[:4], []Setting{{Body: "a", Shift: time.Hour}}, nil)
-	if all := Suspect(readings[:4], told, bodies, first, last); len(all) != 0 {
+	if all := Suspect(readings[:4], told, bodies, first, last.Add(28*time.Hour)); len(all) != 0 {
 		t.Errorf("after a person set it: %+v", all)
 	}
 }

@@ -15,15 +15,23 @@ type Day struct {
 // Book is what all recipes share.
 type Book struct {
 	Title      string
-	TrimWidth  float64 // millimetres of one page
-	TrimHeight float64 // millimetres
-	Bleed      float64 // millimetres on each outer edge
-	Gutter     float64 // millimetres on each side of the fold where nothing that matters may lie
-	GoodPPI    float64 // effective pixels an inch that are good; common practice, no source: 300
-	FloorPPI   float64 // below which a picture is not fit; common practice, no source: 240
-	FirstDay   Day     // first shooting day
-	LastDay    Day     // last shooting day
+	TrimWidth  float64       // millimetres of one page
+	TrimHeight float64       // millimetres
+	Bleed      float64       // millimetres on each outer edge
+	Gutter     float64       // millimetres on each side of the fold where nothing that matters may lie
+	GoodPPI    float64       // effective pixels an inch that are good; common practice, no source: 300
+	FloorPPI   float64       // below which a picture is not fit; common practice, no source: 240
+	FirstDay   Day           // first shooting day
+	LastDay    Day           // last shooting day
+	DayEnds    time.Duration // after midnight; what is done before it is of the day before
 }
+
+// DayEnds is when a shooting day ends unless the book says otherwise: by then
+// the longest day is over. Common practice, no source.
+const DayEnds = 4 * time.Hour
+
+// DayAt is the shooting day of a wall clock, whose digits t holds in UTC.
+func (b Book) DayAt(t time.Time) Day { return DayOf(t.Add(-b.DayEnds)) }
 
 // Pages is where a picture stands: one page, or a spread of two.
 // The zero value means that the plan does not say.

@@ -97,6 +97,7 @@ func runIngest(ctx context.Context, at surroundings, s shoot, o ingest.Options) 
 		return err
 	}
 	defer store.Close()
+	o.DayEnds = s.Settings.Book.DayEnds
 	var missed, behind []unread
 	show := newProgress(at)
 	hear := func(e ingest.Event) {

@@ -102,7 +102,7 @@ func (s settings) logTime(word string, now time.Time) (time.Time, error) {
 	}
 	day := s.today(now)
 	at := time.Date(day.Year, time.Month(day.Month), day.Day, of.Hour(), of.Minute(), 0, 0, time.UTC)
-	if time.Duration(of.Hour())*time.Hour+time.Duration(of.Minute())*time.Minute < s.DayEnds {
+	if time.Duration(of.Hour())*time.Hour+time.Duration(of.Minute())*time.Minute < s.Book.DayEnds {
 		at = at.AddDate(0, 0, 1)
 	}
 	if at.After(wall) {

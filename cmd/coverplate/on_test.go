@@ -3,6 +3,8 @@ package main
 import (
 	"testing"
 	"time"
+
+	"coverplate/audit/plan"
 )
 
 // A time of day in the log is one of the shooting day, which ends in the night.
@@ -11,7 +13,7 @@ func TestTimesOfTheLog(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s := settings{Where: oslo, DayEnds: 4 * time.Hour}
+	s := settings{Where: oslo, Book: plan.Book{DayEnds: plan.DayEnds}}
 	now := func(clock string) time.Time {
 		at, err := time.ParseInLocation("2006-01-02 15:04", "2026-03-0"+clock, oslo)
 		if err != nil {

@@ -20,14 +20,13 @@ const settingsFile = "coverplate.toml"
 
 // settings is what coverplate.toml says.
 type settings struct {
-	Book    plan.Book
-	Zone    string
-	Where   *time.Location // of Zone
-	DayEnds time.Duration  // after midnight; frames and work before it belong to the day before
-	Rules   audit.Rules
-	ID      string // of the shoot, in the codes of its slates; "" none yet
-	Second  string // folder of second copies, as written; "" none
-	Copies  int    // verified copies on different devices before a card may be formatted
+	Book   plan.Book
+	Zone   string
+	Where  *time.Location // of Zone
+	Rules  audit.Rules
+	ID     string // of the shoot, in the codes of its slates; "" none yet
+	Second string // folder of second copies, as written; "" none
+	Copies int    // verified copies on different devices before a card may be formatted
 }
 
 // second is the folder of second copies, absolute where it is written from the
@@ -43,10 +42,9 @@ func (s settings) second(dir string) string {
 // trim, days and zone have none.
 func defaults() settings {
 	return settings{
-		Book:    plan.Book{Bleed: 3, Gutter: 6, GoodPPI: 300, FloorPPI: 240},
-		DayEnds: 4 * time.Hour,
-		Rules:   audit.DefaultRules(),
-		Copies:  2,
+		Book:   plan.Book{Bleed: 3, Gutter: 6, GoodPPI: 300, FloorPPI: 240, DayEnds: plan.DayEnds},
+		Rules:  audit.DefaultRules(),
+		Copies: 2,
 	}
 }
 
@@ -57,7 +55,7 @@ func (s settings) today(now time.Time) plan.Day {
 	y, m, d := t.Date()
 	midnight := time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
 	clock := time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute
-	if clock < s.DayEnds {
+	if clock < s.Book.DayEnds {
 		midnight = midnight.AddDate(0, 0, -1)
 	}
 	y, m, d = midnight.Date()
@@ -130,12 +128,12 @@ func settingKeys() []setting {
 				}
 				return
 			}},
-		{"shoot.day_ends", "When a shooting day ends: before this time after midnight, today is still the\nday before. The folders below originals turn at 04:00 whatever stands here.", `a time from "00:00" to "11:59", like "04:00"`, false,
-			func(s settings) string { return quoted(clockOf(s.DayEnds)) },
+		{"shoot.day_ends", "When a shooting day ends: before this time after midnight, today is still the\nday before, and the folders below originals turn with it.", `a time from "00:00" to "11:59", like "04:00"`, false,
+			func(s settings) string { return quoted(clockOf(s.Book.DayEnds)) },
 			func(s *settings, v any) (err error) {
 				var t string
 				if t, err = text(v); err == nil {
-					s.DayEnds, err = parseClock(t)
+					s.Book.DayEnds, err = parseClock(t)
 				}
 				return
 			}},

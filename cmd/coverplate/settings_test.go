@@ -26,7 +26,7 @@ func TestSettingsComeBackAsWritten(t *testing.T) {
 	for name, change := range map[string]func(*settings){
 		"defaults": func(*settings) {},
 		"own rules": func(s *settings) {
-			s.Rules.TooAlike, s.Rules.SetGap, s.DayEnds = 7.25, 90*time.Minute, 5*time.Hour+30*time.Minute
+			s.Rules.TooAlike, s.Rules.SetGap, s.Book.DayEnds = 7.25, 90*time.Minute, 5*time.Hour+30*time.Minute
 		},
 		"own posts": func(s *settings) {
 			s.Rules.Shapes = []audit.Shape{{Name: `4:5 "tall"`, Width: 1080, Height: 1350, AsOf: "2026-03"}}

@@ -68,7 +68,7 @@ func onSet(st *state, at time.Time) (recipe string, since time.Time) {
 			recipe, since = x.Recipe, x.From
 		}
 	}
-	if since.Add(-4*time.Hour).Format(time.DateOnly) != at.Add(-4*time.Hour).Format(time.DateOnly) {
+	if st.shoot.Book.DayAt(since) != st.shoot.Book.DayAt(at) {
 		return "", time.Time{}
 	}
 	return recipe, since

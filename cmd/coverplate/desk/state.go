@@ -290,9 +290,9 @@ func runsOf(st *state) []run {
 		body, recipe := f.Body(), st.match(f.ID).Recipe
 		i, ok := open[body]
 		pause := f.Taken.Sub(lastAt[body])
-		if !ok || all[i].recipe != recipe || f.Taken.IsZero() || pause > st.shoot.Rules.SetGap || dayOf(f) != all[i].day {
+		if !ok || all[i].recipe != recipe || f.Taken.IsZero() || pause > st.shoot.Rules.SetGap || dayOf(st, f) != all[i].day {
 			i = len(all)
-			all = append(all, run{body: body, day: dayOf(f), recipe: recipe})
+			all = append(all, run{body: body, day: dayOf(st, f), recipe: recipe})
 			open[body] = i
 		}
 		all[i].frames = append(all[i].frames, f.ID)
@@ -301,10 +301,10 @@ func runsOf(st *state) []run {
 	return all
 }
 
-// dayOf is the shooting day of a frame, "" not known; it ends at 04:00.
-func dayOf(f catalogue.Frame) string {
+// dayOf is the shooting day of a frame, "" not known.
+func dayOf(st *state, f catalogue.Frame) string {
 	if f.Taken.IsZero() {
 		return ""
 	}
-	return f.Taken.Add(-4 * time.Hour).Format(time.DateOnly)
+	return st.shoot.Book.DayAt(f.Taken).String()
 }
