@@ -28,9 +28,10 @@ func (m sighting) module(dx, dy float64) (unit float64, ok bool) {
 
 // seeker looks for marks in one picture under one threshold.
 type seeker struct {
-	p     Picture
-	t     threshold
-	marks []mark
+	p      Picture
+	t      threshold
+	strict bool // marks must be even, as in the pre-check
+	marks  []mark
 }
 
 // maxMarks bounds the marks that are kept of one pass: a picture of checks has
@@ -116,19 +117,19 @@ func (s *seeker) take(x, y, unit float64) {
 		return
 	}
 	other, off2, ok2 := s.across(x, y, half, -half, longest)
-	if !ok2 || math.Abs(off1) > one || math.Abs(off2) > other || !s.even(x, y, longest) {
+	if !ok2 || math.Abs(off1) > one || math.Abs(off2) > other || s.strict && !s.even(x, y, longest) {
 		return
 	}
 	s.marks = append(s.marks, mark{x: x, y: y, unit: (down + along + (one+other)/math.Sqrt2) / 4, hits: 1})
 }
 
 // even tells whether what seems a mark at (x, y) is one in four more directions,
-// and is printed evenly: its middle as dark as its ring and the ring between as
-// light all round, within half of their contrast. Crumbs, leaves and letters
+// and is printed evenly: what is light between its middle and its ring is so all
+// round, with two fifths of the most contrast at least. Crumbs, leaves and letters
 // that are cut 1 : 1 : 3 : 1 : 1 by chance are not.
 func (s *seeker) even(x, y, longest float64) bool {
 	centre := s.p.at(x, y)
-	var light, dark [16]float64
+	var light [16]float64
 	n := 0
 	for i := range 8 {
 		sin, cos := math.Sincos(float64(i) * math.Pi / 8)
@@ -141,20 +142,19 @@ func (s *seeker) even(x, y, longest float64) bool {
 			return false
 		}
 		for _, k := range [2]int{0, 3} { // the two sides
-			ring, between := (e[0]+e[1])/2, (e[1]+e[2])/2
+			between := (e[1] + e[2]) / 2
 			if k == 3 {
-				ring, between = (e[5]+e[4])/2, (e[4]+e[3])/2
+				between = (e[3] + e[4]) / 2
 			}
-			dark[n] = s.p.at(x+ring*cos, y+ring*sin)
 			light[n] = s.p.at(x+between*cos, y+between*sin)
 			n++
 		}
 	}
-	lightest, leastLight, darkest := light[0], light[0], max(centre, dark[0])
+	lightest, leastLight := light[0], light[0]
 	for i := range light {
-		lightest, leastLight, darkest = max(lightest, light[i]), min(leastLight, light[i]), max(darkest, dark[i])
+		lightest, leastLight = max(lightest, light[i]), min(leastLight, light[i])
 	}
-	return leastLight-darkest > 0 && leastLight-centre > 0.4*(lightest-centre)
+	return leastLight-centre > 0.4*(lightest-centre)
 }
 
 // across walks from (x, y) both ways along a direction of length 1 and tells

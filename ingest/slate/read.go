@@ -13,10 +13,12 @@ const halvings = 3
 type pass struct {
 	way
 	sharpen float64 // what is added of what a blur took off
+	strict  bool    // only what is a mark without doubt
 }
 
 // passes: the first is the pre-check, the others are made where it saw a mark.
 var passes = [...]pass{
+	{way: way{reach: 2}, strict: true},
 	{way: way{reach: 2}},
 	{way: way{reach: 5}},
 	{way: way{reach: 2, middle: true}},
@@ -103,7 +105,7 @@ func (r *reading) look(level int, w pass, step int) {
 		p = p.sharpened(w.sharpen)
 		b = blocksOf(p)
 	}
-	s := &seeker{p: p, t: b.threshold(w.way)}
+	s := &seeker{p: p, t: b.threshold(w.way), strict: w.strict}
 	s.seek(step)
 	fresh := len(r.marks)
 	for _, m := range s.marks {

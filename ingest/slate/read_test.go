@@ -150,3 +150,26 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// A wall of corner marks without a code among them ends soon: what is looked at
+// closely is bounded. The bound here is of triples, not of time.
+func TestAWallOfMarksEnds(t *testing.T) {
+	const side, unit, pitch = 900, 4, 56
+	pic := Picture{Width: side, Height: side, Pix: bytes.Repeat([]byte{230}, side*side)}
+	for i := range pic.Pix {
+		x, y := (i%side)%pitch/unit-5, (i/side)%pitch/unit-5
+		if r := max(x, -x, y, -y); r <= 3 && r != 2 {
+			pic.Pix[i] = 20
+		}
+	}
+	r := reading{levels: []Picture{pic}, blocks: []blocks{blocksOf(pic)}}
+	for _, w := range passes {
+		r.look(0, w, 1)
+	}
+	if len(r.marks) > maxMarks || len(r.tried) > triesAll || len(r.texts) > 0 {
+		t.Errorf("%d marks, %d tried, read %q", len(r.marks), len(r.tried), r.texts)
+	}
+	if len(r.marks) < 20 {
+		t.Errorf("%d marks seen of some two hundred", len(r.marks))
+	}
+}

@@ -178,7 +178,7 @@ func TestTable(t *testing.T) {
 	}
 	const tries = 10
 	tilts := []float64{0, 30, 45, 60}
-	for _, blur := range []float64{0.2, 0.4, 0.6} { // σ, modules
+	for _, blur := range []float64{0.2, 0.4, 0.5} { // σ, modules
 		fmt.Printf("\nblur σ %.1f module\n\n| px a module | %s |\n", blur, strings.Trim(strings.Replace(fmt.Sprint(tilts), " ", "° | ", -1), "[]"))
 		for _, unit := range []float64{1.5, 2, 3, 5, 9} {
 			fmt.Printf("| %.1f |", unit)
