@@ -109,7 +109,10 @@ func TestTheClockRunsOnAScreen(t *testing.T) {
 		if wide := evaluate[int](t, tab, `document.documentElement.scrollWidth`); int64(wide) > size[0] {
 			t.Errorf("%v: the page is %d wide", size, wide)
 		}
-		if side := evaluate[float64](t, tab, `document.getElementById("clock").getBoundingClientRect().width`); side < 0.9*float64(min(size[0], size[1])) {
+		if !evaluate[bool](t, tab, `["clock", "time"].every(id => { const r = document.getElementById(id).getBoundingClientRect(); return r.left >= 0 && r.top >= 0 && r.right <= innerWidth && r.bottom <= innerHeight; })`) {
+			t.Errorf("%v: the code and the time are not both on the screen", size)
+		}
+		if side, room := evaluate[float64](t, tab, `document.getElementById("clock").getBoundingClientRect().width`), float64(min(size[0], size[1])); side < 0.9*room {
 			t.Errorf("%v: the code is %.0f px wide", size, side)
 		}
 	}
