@@ -45,11 +45,15 @@ var takenAway = []struct {
 // asked for (COVERPLATE_TEST_SHOOTS=25, some minutes; the table in DEVELOPERS.md).
 // Of frames with odds from 0.9 on 97 of 100 are right; with a slate on nine
 // dishes of ten or more, and the plan kept, one frame of 200 is given to a wrong
-// dish at most, those apart that show none.
+// dish at most, those apart that show none; of the 24 days of an ordinary run, in
+// which one set given to a wrong dish is a fifth of that, one of 100.
 func TestSimulatedDays(t *testing.T) {
-	shoots := 3
+	shoots, mostWrong := 3, 1.0
 	if n, err := strconv.Atoi(os.Getenv("COVERPLATE_TEST_SHOOTS")); err == nil && n > 0 {
 		shoots = n // of 8 days each
+	}
+	if shoots >= 25 {
+		mostWrong = 0.5
 	}
 	for _, how := range disciplines {
 		for _, w := range takenAway {
@@ -67,7 +71,7 @@ func TestSimulatedDays(t *testing.T) {
 			if w.name == "nothing" && ofHundred(c.sureWrong, c.sure) > 3 {
 				t.Errorf("%s: of %d frames with odds from 0.9 %d are wrong", how.name, c.sure, c.sureWrong)
 			}
-			if w.name == "nothing" && how.slated >= 0.9 && how.ordered > 0.9 && (ofHundred(c.wrong-c.strays, c.frames) > 0.5 || ofHundred(c.unplaced, c.frames) > 4) {
+			if w.name == "nothing" && how.slated >= 0.9 && how.ordered > 0.9 && (ofHundred(c.wrong-c.strays, c.frames) > mostWrong || ofHundred(c.unplaced, c.frames) > 4) {
 				t.Errorf("%s: of %d frames %d are given to a wrong dish and %d unplaced", how.name, c.frames, c.wrong-c.strays, c.unplaced)
 			}
 		}
