@@ -133,7 +133,7 @@ func renderDay(at surroundings, d audit.Day, r audit.Report, today plan.Day) err
 	t := newSetter(at.Stdout, termOptionsOf(at))
 	t.put(0, 2, r.Book+": "+dayTitle(d))
 	for _, n := range d.Notes {
-		t.put(0, 2, upperFirst(n)+".")
+		t.put(0, 2, paper.UpperFirst(n)+".")
 	}
 	t.put(0, 2, paper.PaceSays(r.Days))
 	putDishes(t, "over from earlier days", "", d.Over, true)
@@ -161,7 +161,7 @@ func renderDay(at surroundings, d audit.Day, r audit.Report, today plan.Day) err
 	if len(d.Cautions) > 0 {
 		t.head("cautions", "")
 		for _, c := range d.Cautions {
-			t.put(2, 4, upperFirst(c)+".")
+			t.put(2, 4, paper.UpperFirst(c)+".")
 		}
 	}
 	if says := dayClosing(d, r, today); says != "" {
@@ -265,11 +265,4 @@ func dishOn(d audit.Dish) string {
 		s += "; shared with " + joinAnd(d.With)
 	}
 	return s
-}
-
-func upperFirst(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

@@ -94,7 +94,7 @@ func daySheet(size sheet.Size, made time.Time, d audit.Day, r audit.Report) (*sh
 		list.Foot = append(list.Foot, fmt.Sprintf("%s (%s): %s", s.Name, s.Kind, joinAnd(s.Recipes)))
 	}
 	for _, c := range d.Cautions {
-		list.Foot = append(list.Foot, upperFirst(c)+".")
+		list.Foot = append(list.Foot, paper.UpperFirst(c)+".")
 	}
 	return sheet.Day(size, made, list)
 }

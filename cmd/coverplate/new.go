@@ -14,6 +14,7 @@ import (
 
 	"coverplate/audit/plan"
 	"coverplate/audit/plansheet"
+	"coverplate/cmd/coverplate/paper"
 )
 
 // newOptions is what a new shoot is made of, as it was typed.
@@ -79,7 +80,7 @@ func (o *newOptions) guess(dir string) []string {
 		name := strings.Join(strings.FieldsFunc(filepath.Base(absolute(dir)), func(r rune) bool {
 			return r == '-' || r == '_' || r == '.' || unicode.IsSpace(r) || r == filepath.Separator
 		}), " ")
-		if o.Title = upperFirst(name); name != "" {
+		if o.Title = paper.UpperFirst(name); name != "" {
 			says = append(says, fmt.Sprintf("the title %q from the folder's name", o.Title))
 		}
 	}

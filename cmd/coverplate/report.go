@@ -186,12 +186,12 @@ func renderStrikes(w io.Writer, r audit.Report, o termOptions) error {
 			t.put(2, 2, fmt.Sprintf("It stood on set for %s at least, by its first and last frame of that day. No picture tells whether it may be eaten: local rules and licensed practice decide.", counted(int(*rec.Stood), "minute", "minutes")))
 		}
 		for _, v := range rec.Variants {
-			t.put(2, 4, "variant, "+variantSays(v))
+			t.put(2, 4, "variant, "+paper.VariantSays(v))
 		}
 		for _, says := range rec.Unread {
-			t.put(2, 2, upperFirst(says)+".")
+			t.put(2, 2, paper.UpperFirst(says)+".")
 		}
-		t.whole(string(rec.Strike) + ": " + rec.StrikeWhy + ". " + upperFirst(strings.TrimPrefix(rec.Turn, ", ")) + ".")
+		t.whole(string(rec.Strike) + ": " + paper.StrikeSays(rec))
 	}
 	return t.err
 }

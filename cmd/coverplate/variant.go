@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -10,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"coverplate/audit"
+	"coverplate/cmd/coverplate/paper"
 	"coverplate/ingest/catalogue"
 )
 
@@ -78,7 +78,7 @@ func runVariant(ctx context.Context, at surroundings, where string, args []strin
 			t.put(0, 2, "No variant of "+r.ID+" is named. Name the one on set: coverplate variant "+r.ID+" \"with garnish\"")
 		}
 		for _, v := range all {
-			t.put(0, 2, variantSays(v))
+			t.put(0, 2, paper.VariantSays(v))
 		}
 		return t.err
 	}
@@ -115,26 +115,4 @@ func runVariant(ctx context.Context, at surroundings, where string, args []strin
 func (s settings) wallClock(now time.Time) time.Time {
 	t := now.In(s.Where)
 	return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), 0, time.UTC)
-}
-
-// variantSays is a variant in a line.
-func variantSays(v audit.Variant) string {
-	name := v.Name
-	if name == "" {
-		name = "not named"
-	}
-	s := fmt.Sprintf("%s: %s", name, counted(v.Frames, "frame", "frames"))
-	if v.First != "" {
-		s += ", " + lastName(v.First)
-		if v.Last != v.First {
-			s += " to " + lastName(v.Last)
-		}
-	}
-	if len(v.Chosen) > 0 {
-		s += "; chosen for " + joinAnd(v.Chosen)
-	}
-	if len(v.May) > 0 {
-		s += "; may serve for " + joinAnd(v.May)
-	}
-	return s
 }

@@ -23,6 +23,7 @@ type dishView struct {
 	Facts             []string // chapter, pages, day, surface, props, as the plan has them
 	Notes             string
 	Strike, StrikeWhy string
+	Variants          []string
 	Needs             []dishNeed
 	Sets              []setView
 	Before, After     *link // the dishes beside it in page order
@@ -83,8 +84,11 @@ func (d *Desk) dish(w http.ResponseWriter, r *http.Request, st *state, v visitor
 		return
 	}
 	rec := st.report.Recipes[at]
-	view := dishView{Chrome: d.around(r, st, v, rec.ID+" "+rec.Title), ID: rec.ID, Title: rec.Title, Strike: string(rec.Strike), StrikeWhy: rec.StrikeWhy,
+	view := dishView{Chrome: d.around(r, st, v, rec.ID+" "+rec.Title), ID: rec.ID, Title: rec.Title, Strike: string(rec.Strike), StrikeWhy: paper.StrikeSays(rec),
 		Facts: factsOf(st.recipes[rec.ID]), Notes: st.recipes[rec.ID].Notes}
+	for _, v := range rec.Variants {
+		view.Variants = append(view.Variants, paper.VariantSays(v))
+	}
 	beside := func(i int) *link {
 		if i < 0 || i >= len(st.report.Recipes) {
 			return nil

@@ -19,7 +19,8 @@ type Docket struct {
 	Angle                          *Angle // nil where nothing is known of it
 	Cuts                           []*Cuts
 	Seen                           template.URL // what was measured, drawn over Picture; "" not drawn
-	Strike, StrikeWhy              string
+	Strike, StrikeWhy              string       // why, and what would turn it
+	Variants                       []string     // as named on set
 	Needs                          []NeedLine
 }
 
@@ -40,7 +41,10 @@ type Angle struct {
 // picture, "" none, and views from where frames were seen.
 func DocketOf(rec audit.Recipe, picture func(catalogue.FrameID) template.URL, views map[catalogue.FrameID]angle.Reading) Docket {
 	d := Docket{ID: rec.ID, Title: rec.Title, Chapter: rec.Chapter, Pages: rec.Pages, Day: DayName(rec.Day),
-		Frames: Counted(rec.Frames, "frame", "frames"), Strike: string(rec.Strike), StrikeWhy: rec.StrikeWhy}
+		Frames: Counted(rec.Frames, "frame", "frames"), Strike: string(rec.Strike), StrikeWhy: StrikeSays(rec)}
+	for _, v := range rec.Variants {
+		d.Variants = append(d.Variants, VariantSays(v))
+	}
 	for _, f := range rec.Needs {
 		n := NeedLine{Need: f.Need, Verdict: string(f.Verdict), Why: f.Why, Others: len(f.Others)}
 		if f.Frame != nil {

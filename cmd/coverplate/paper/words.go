@@ -2,9 +2,12 @@ package paper
 
 import (
 	"fmt"
+	"path"
 	"sort"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"coverplate/audit"
 	"coverplate/audit/plan"
@@ -195,4 +198,41 @@ func JoinAnd(words []string) string {
 		}
 		return s + " and " + words[n-1]
 	}
+}
+
+// UpperFirst is s with a capital at its beginning.
+func UpperFirst(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if r == utf8.RuneError {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// StrikeSays tells why a set may be struck or must be held, and what would turn
+// that.
+func StrikeSays(rec audit.Recipe) string {
+	return rec.StrikeWhy + ". " + UpperFirst(strings.TrimPrefix(rec.Turn, ", ")) + "."
+}
+
+// VariantSays tells of one variant of a dish which frames show it, and what for.
+func VariantSays(v audit.Variant) string {
+	name := v.Name
+	if name == "" {
+		name = "not named"
+	}
+	s := fmt.Sprintf("%s: %s", name, Counted(v.Frames, "frame", "frames"))
+	if v.First != "" {
+		s += ", " + path.Base(v.First)
+		if v.Last != v.First {
+			s += " to " + path.Base(v.Last)
+		}
+	}
+	if len(v.Chosen) > 0 {
+		s += "; chosen for " + JoinAnd(v.Chosen)
+	}
+	if len(v.May) > 0 {
+		s += "; may serve for " + JoinAnd(v.May)
+	}
+	return s
 }
