@@ -39,13 +39,15 @@ more digits of the frame's id.`,
   coverplate assign 3f9a01c2 none`,
 		Args: usage(cobra.MinimumNArgs(2), "one frame or more, and then a recipe or none"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if flags.Only && flags.Yes {
+				return misused("leave one of them out", "--only leaves the sets as they are, --yes takes them along")
+			}
 			return runAssign(cmd.Context(), at, *where, args[:len(args)-1], args[len(args)-1], flags)
 		},
 		ValidArgsFunction: completeRecipes(where, "none"),
 	}
 	cmd.Flags().BoolVar(&flags.Only, "only", false, "the named frames alone, not their sets")
 	cmd.Flags().BoolVar(&flags.Yes, "yes", false, "take the sets along without asking")
-	cmd.MarkFlagsMutuallyExclusive("only", "yes")
 	return cmd
 }
 

@@ -51,7 +51,12 @@ func runContact(ctx context.Context, at surroundings, where string, o printFlags
 	if len(g.Frames) == 0 {
 		return misused("coverplate ingest reads a card", "there is no frame yet")
 	}
-	c := s.contactOf(g, audit.Run(g.Shoot), asked)
+	r, missed, err := s.auditCloser(ctx, at, &g, asked)
+	sayMissed(at, missed)
+	if err != nil {
+		return err
+	}
+	c := s.contactOf(g, r, asked)
 	if len(c.Parts) == 0 {
 		return misused("say what it shows: coverplate assign FRAME "+asked[0], "no frame shows %s yet", strings.Join(asked, ", "))
 	}

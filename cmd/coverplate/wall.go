@@ -87,7 +87,11 @@ func runWall(ctx context.Context, at surroundings, where string, o printFlags) e
 	if err != nil {
 		return err
 	}
-	r := audit.Run(g.Shoot)
+	r, missed, err := s.auditCloser(ctx, at, &g, nil)
+	sayMissed(at, missed)
+	if err != nil {
+		return err
+	}
 	if len(r.Spreads) == 0 {
 		return misused("fill the column pages of the plan", "no recipe has a page yet, so there is no flat plan")
 	}
