@@ -180,7 +180,7 @@ func bagRules(t *testing.T, bag string) {
 
 // A disk that is full, or that may only be read, gives an error that says so,
 // and nothing is left on it.
-func TestDeliverToAFullDisk(t *testing.T) {
+func TestAFullDisk(t *testing.T) {
 	if runtime.GOOS != "linux" {
 		t.Skip("a small disk is made as Linux does")
 	}
@@ -193,12 +193,23 @@ func TestDeliverToAFullDisk(t *testing.T) {
 		t.Skipf("no disk can be mounted here: %s", out)
 	}
 	defer exec.Command("umount", disk).Run()
+	for _, args := range [][]string{{"wall", "--pdf"}, {"contact", "--pdf"}, {"day", "--pdf"}, {"slates", "--paper", "a4"}} {
+		code, says := do(append(args, "--to", filepath.Join(disk, "sheet.pdf"))...)
+		if left, err := os.ReadDir(disk); code != 1 || !strings.Contains(says, syscall.ENOSPC.Error()) || len(left) != 0 || err != nil {
+			t.Errorf("full, %v: %d: %s; left %v, %v", args, code, says, left, err)
+		}
+	}
 	code, says := do("deliver", "--to", filepath.Join(disk, "out"))
 	if left, err := os.ReadDir(disk); code != 1 || !strings.Contains(says, "the disk is full and nothing was left on it") || len(left) != 0 || err != nil {
 		t.Errorf("full: %d: %s; left %v, %v", code, says, left, err)
 	}
 	if out, err := exec.Command("mount", "-o", "remount,ro", disk).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
+	}
+	for _, args := range [][]string{{"wall", "--pdf", "--to", filepath.Join(disk, "sheet.pdf")}, {"man", "--to", filepath.Join(disk, "man")}} {
+		if code, says := do(args...); code != 1 || !strings.Contains(says, syscall.EROFS.Error()) {
+			t.Errorf("read-only, %v: %d: %s", args, code, says)
+		}
 	}
 	code, says = do("deliver", "--to", filepath.Join(disk, "out"))
 	if code != 1 || !strings.Contains(says, syscall.EROFS.Error()) || !strings.Contains(says, "nothing may be written there") {
