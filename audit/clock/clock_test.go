@@ -76,6 +76,10 @@ func TestOf(t *testing.T) {
 			{Body: "a", Taken: wall("2026-03-04 09:00:00"), Shown: shown("2026-03-04T09:00:00+01:00")}, {Body: "a", Taken: wall("2026-03-04 09:10:00")},
 			{Body: "a", Taken: wall("2026-03-04 12:00:00")}, {Body: "a", Taken: wall("2026-03-04 12:05:00"), Shown: shown("2026-03-04T11:05:00+01:00")}}, nil,
 			[]string{"2026-03-04 09:00:00", "2026-03-04 09:10:00", "2026-03-04 11:00:00", "2026-03-04 11:05:00"}, []Source{Code, Code, Code, Code}},
+		{"a minute in a day is no drift: somebody set the clock in the night", []Reading{
+			{Body: "a", Taken: wall("2026-03-04 09:00:00"), Shown: shown("2026-03-04T09:00:00+01:00")}, {Body: "a", Taken: wall("2026-03-04 17:00:00")},
+			{Body: "a", Taken: wall("2026-03-05 09:00:00"), Shown: shown("2026-03-05T09:01:00+01:00")}}, nil,
+			[]string{"2026-03-04 09:00:00", "2026-03-04 17:00:00", "2026-03-05 09:01:00"}, []Source{Code, Code, Code}},
 		{"an empty battery", []Reading{
 			{Body: "a", Taken: wall("2026-03-04 09:00:00"), Shown: shown("2026-03-04T09:00:00+01:00")},
 			{Body: "a", Taken: wall("2000-01-01 00:01:00"), Shown: shown("2026-03-04T14:00:00+01:00")}, {Body: "a", Taken: wall("2000-01-01 00:05:00")}}, nil,

@@ -45,6 +45,7 @@ func TestSuspect(t *testing.T) {
 		{"47 minutes slow", always(47 * time.Minute), Astray, 47 * time.Minute, 10 * time.Minute},
 		{"an hour slow", always(time.Hour), Hours, time.Hour, 0},
 		{"seven hours fast", always(-7 * time.Hour), Hours, -7 * time.Hour, 0},
+		{"twenty hours slow is no day", always(20 * time.Hour), Hours, 20 * time.Hour, 0},
 		{"a day slow", always(24 * time.Hour), Days, 24 * time.Hour, 0},
 		{"twelve days fast", always(-12 * 24 * time.Hour), Days, -12 * 24 * time.Hour, 0},
 		{"an hour from noon on", func(at time.Time) time.Duration {
