@@ -116,10 +116,8 @@ func clocksOf(g gathered, r audit.Report) []clockFacts {
 		for _, s := range b.Stretches {
 			out := stretchFacts{By: s.By, Shift: s.Shift.Seconds(), Frames: len(s.Frames), Codes: len(s.Codes)}
 			if len(s.Codes) > 0 {
-				out.Residual = written(s.Off.Seconds())
-				if *out.Residual == 0 {
-					out.Residual = new(float64)
-				}
+				off := s.Off.Seconds() // 0 is a figure here, not "unknown"
+				out.Residual = &off
 			}
 			if len(s.Codes) > 1 {
 				spread := s.Spread.Seconds()
