@@ -73,11 +73,7 @@ func midnight(day plan.Day) time.Time {
 	if day.IsZero() {
 		return time.Time{}
 	}
-	t, err := time.Parse("2006-01-02", day.String())
-	if err != nil {
-		return time.Time{}
-	}
-	return t
+	return time.Date(day.Year, day.Month, day.Day, 0, 0, 0, 0, time.UTC)
 }
 
 // suspicionSays puts a suspicion into words, with the command that mends it.

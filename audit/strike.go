@@ -20,6 +20,8 @@ type SeenBody struct {
 	LastFrame string      `json:"last_frame"` // library path
 	LastAt    string      `json:"last_at"`    // the studio's wall clock, "2026-03-04T17:41:09"
 	Unread    []NumberGap `json:"unread"`     // in the order of taking
+
+	lastAt time.Time
 }
 
 // NumberGap is a leap in the numbers that a body gives its files: frames that
@@ -50,7 +52,7 @@ func (d *sheet) seenBodies() []SeenBody {
 	}
 	for _, run := range d.bodies() {
 		last := d.frames[run[len(run)-1]]
-		b := SeenBody{Body: last.Body(), Frames: len(run), LastFrame: last.Path(), LastAt: *wallClock(last.Taken), Unread: []NumberGap{}}
+		b := SeenBody{Body: last.Body(), Frames: len(run), LastFrame: last.Path(), LastAt: *wallClock(last.Taken), lastAt: last.Taken.Truncate(time.Second), Unread: []NumberGap{}}
 		read := map[string]bool{} // numbers may come out of their order in time
 		for _, i := range run {
 			if stem, n, ok := counterOf(d.frames[i]); ok {
@@ -206,8 +208,7 @@ func (d *sheet) unread(first time.Time, last catalogue.Frame, bodies []SeenBody)
 			out = append(out, fmt.Sprintf("%s shot %s between %s and %s, %s, that no card read so far holds: deleted, or on a card that was not read",
 				b.Body, counted(g.N, "frame", "frames"), g.After, g.Before, when))
 		}
-		at, err := time.Parse("2006-01-02T15:04:05", b.LastAt)
-		if err == nil && b.Body != last.Body() && d.Book.DayAt(at) == d.Book.DayAt(last.Taken) && at.Before(last.Taken.Truncate(time.Second)) {
+		if at := b.lastAt; b.Body != last.Body() && d.Book.DayAt(at) == d.Book.DayAt(last.Taken) && at.Before(last.Taken.Truncate(time.Second)) {
 			out = append(out, fmt.Sprintf("%s was last seen at %s, before this dish's last frame: what it shot since is not known", b.Body, at.Format("15:04")))
 		}
 	}

@@ -119,7 +119,7 @@ func (r Reading) zoned(zone *time.Location) (time.Time, bool) {
 	if !ok || zone == nil {
 		return r.Taken, false
 	}
-	return digits(r.Taken.Add(-east), zone), true
+	return Digits(r.Taken.Add(-east), zone), true
 }
 
 // Offset reads an offset from UTC as Exif writes it (OffsetTimeOriginal, CIPA
@@ -133,8 +133,8 @@ func Offset(s string) (east time.Duration, ok bool) {
 	return time.Duration(seconds) * time.Second, true
 }
 
-// digits is the wall clock in zone at an instant, its digits held in UTC.
-func digits(at time.Time, zone *time.Location) time.Time {
+// Digits is the wall clock in zone at an instant, its digits held in UTC.
+func Digits(at time.Time, zone *time.Location) time.Time {
 	_, seconds := at.In(zone).Zone()
 	return at.UTC().Add(time.Duration(seconds) * time.Second)
 }
@@ -205,7 +205,7 @@ func codeRuns(readings []Reading, timed []int, zone *time.Location, told []Told)
 		if in == nil {
 			in = r.Shown.Location()
 		}
-		codes = append(codes, shown{k, digits(r.Shown, in).Sub(told[i].Time)})
+		codes = append(codes, shown{k, Digits(r.Shown, in).Sub(told[i].Time)})
 	}
 	if len(codes) == 0 {
 		return nil
@@ -277,7 +277,7 @@ func stretches(readings []Reading, timed []int, zone *time.Location, told []Told
 			if in == nil {
 				in = readings[i].Shown.Location()
 			}
-			off := digits(readings[i].Shown, in).Sub(told[i].Time)
+			off := Digits(readings[i].Shown, in).Sub(told[i].Time)
 			if k == 0 {
 				least, most = off, off
 			}

@@ -41,7 +41,7 @@ var rooms = map[string][]string{
 	"audit":                {"audit/angle", "audit/clock", "audit/crop", "audit/odds", "audit/pace", "audit/plan", "colour", "ingest/catalogue"},
 	"cmd/coverplate/sheet": {},
 	"cmd/coverplate/paper": {"audit", "audit/angle", "audit/crop", "audit/plan", "colour", "ingest/catalogue"},
-	"cmd/coverplate/desk":  {"audit", "audit/angle", "audit/crop", "audit/plan", "cmd/coverplate/paper", "ingest", "ingest/catalogue", "ingest/look", "ingest/slate"},
+	"cmd/coverplate/desk":  {"audit", "audit/angle", "audit/clock", "audit/crop", "audit/plan", "cmd/coverplate/paper", "ingest", "ingest/catalogue", "ingest/look", "ingest/slate"},
 	"cmd/coverplate":       {"cmd/coverplate/desk", "cmd/coverplate/paper", "cmd/coverplate/sheet", "audit", "audit/delivery", "ingest/xmp", "audit/angle", "audit/clock", "audit/crop", "audit/optics", "audit/plan", "audit/plansheet", "colour", "ingest", "ingest/camera", "ingest/catalogue", "ingest/fixity", "ingest/look", "ingest/rehearsal", "ingest/slate"},
 }
 

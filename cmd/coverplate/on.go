@@ -87,8 +87,7 @@ func runOn(ctx context.Context, at surroundings, where, recipe string, o logOpti
 // logTime is a time of the studio's clock, its digits held in UTC: a time of
 // day is one of the shooting day that now is in, and "" is now.
 func (s settings) logTime(word string, now time.Time) (time.Time, error) {
-	local := now.In(s.Where)
-	wall := time.Date(local.Year(), local.Month(), local.Day(), local.Hour(), local.Minute(), local.Second(), 0, time.UTC)
+	wall := s.wallClock(now)
 	if word == "" {
 		return wall, nil
 	}

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"coverplate/audit"
+	"coverplate/audit/clock"
 	"coverplate/cmd/coverplate/paper"
 	"coverplate/ingest/catalogue"
 )
@@ -111,8 +112,8 @@ func runVariant(ctx context.Context, at surroundings, where string, args []strin
 	return s.decide(ctx, at, g, []catalogue.Decision{d}, []string{g.decisionSays(d)})
 }
 
-// wallClock is the studio's wall clock at a moment, its digits held in UTC.
+// wallClock is the studio's wall clock at a moment, to the second, its digits held
+// in UTC.
 func (s settings) wallClock(now time.Time) time.Time {
-	t := now.In(s.Where)
-	return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), 0, time.UTC)
+	return clock.Digits(now, s.Where).Truncate(time.Second)
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"coverplate/audit"
+	"coverplate/audit/clock"
 	"coverplate/ingest/catalogue"
 	"coverplate/ingest/slate"
 )
@@ -37,7 +38,7 @@ func (d *Desk) slate(w http.ResponseWriter, r *http.Request, st *state, v visito
 	now := d.o.Now().In(d.o.Where)
 	p := slateView{Chrome: d.around(r, st, v, "Slate"), Clock: "/code/clock", Time: now.Format("15:04:05"), NoDish: noDish}
 	p.Chrome.Wide = true
-	on, since := onSet(st, wall(now))
+	on, since := onSet(st, clock.Digits(now, d.o.Where))
 	day := audit.DayOf(st.shoot, st.report, st.shoot.Today)
 	for _, x := range append(append([]audit.Dish{}, day.Over...), day.Planned...) {
 		if x.Recipe != on && len(p.Next) < mostComing {
@@ -52,12 +53,6 @@ func (d *Desk) slate(w http.ResponseWriter, r *http.Request, st *state, v visito
 	}
 	p.All = recipesOf(st, on)
 	d.show(w, r, http.StatusOK, "slate", p)
-}
-
-// wall is an instant's wall clock with its digits held in UTC, as the catalogue
-// has it.
-func wall(t time.Time) time.Time {
-	return time.Date(t.Year(), t.Month(), t.Day(), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), time.UTC)
 }
 
 // onSet is the recipe that a person said is on set at a moment of the studio's
@@ -156,5 +151,5 @@ func (d *Desk) onOf(st *state, recipe string) ([]catalogue.Decision, error) {
 	case !ok:
 		return nil, wrongf("the plan has no recipe %q", recipe)
 	}
-	return []catalogue.Decision{{Kind: catalogue.On, Recipe: recipe, From: wall(d.o.Now().In(d.o.Where))}}, nil
+	return []catalogue.Decision{{Kind: catalogue.On, Recipe: recipe, From: clock.Digits(d.o.Now(), d.o.Where)}}, nil
 }
