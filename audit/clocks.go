@@ -19,6 +19,7 @@ func (d *sheet) setClocks(holds []catalogue.Decision) {
 		d.readings[i] = clock.Reading{Body: f.Body(), Taken: f.Taken, Offset: f.Offset, File: path.Base(f.Path())}
 		if f.Look.Slate != nil {
 			d.readings[i].Shown = f.Look.Slate.Shown
+			d.readings[i].Slate = f.Look.Slate.Recipe != ""
 		}
 	}
 	var settings []clock.Setting

@@ -25,6 +25,9 @@ type Reading struct {
 	// What suspicion goes by.
 	File string // the file's name, whose number the camera counts up; "" not known
 	Dish string // what words on the frame, a slate or a person say that it shows; "" not known
+	// Slate: it shows the dish's slate, which the bodies photograph one after
+	// the other.
+	Slate bool
 }
 
 // Setting is a person's word: from From on, by the body's own clock, Shift makes

@@ -194,10 +194,13 @@ type apart struct {
 	frame int
 }
 
-// besideOthers holds a body's times of each dish against those of the others.
+// besideOthers holds a body's times of each dish against those of the others:
+// of its slate where both photographed it, for they do so one after the other,
+// while the second body may join the dish late.
 func besideOthers(readings []Reading, told []Told, b Body, reset map[int]bool) (Suspicion, bool) {
 	type dish struct {
 		mine, theirs, sure []time.Time
+		slate, theirSlate  []time.Time
 		first              int
 	}
 	dishes := map[string]*dish{}
@@ -218,6 +221,9 @@ func besideOthers(readings []Reading, told []Told, b Body, reset map[int]bool) (
 				order = append(order, d)
 			}
 			dishes[d].mine = append(dishes[d].mine, told[i].Time)
+			if readings[i].Slate {
+				dishes[d].slate = append(dishes[d].slate, told[i].Time)
+			}
 		}
 	}
 	for i, r := range readings {
@@ -226,6 +232,9 @@ func besideOthers(readings []Reading, told []Told, b Body, reset map[int]bool) (
 			continue
 		}
 		d.theirs = append(d.theirs, told[i].Time)
+		if r.Slate {
+			d.theirSlate = append(d.theirSlate, told[i].Time)
+		}
 		if !told[i].trusting() {
 			d.sure = append(d.sure, told[i].Time)
 		}
@@ -233,12 +242,15 @@ func besideOthers(readings []Reading, told []Told, b Body, reset map[int]bool) (
 	var all []apart
 	for _, name := range order {
 		d := dishes[name]
-		theirs := d.theirs
-		if len(d.sure) > 0 {
+		mine, theirs := d.mine, d.theirs
+		switch {
+		case len(d.sure) > 0:
 			theirs = d.sure
+		case len(d.slate) > 0 && len(d.theirSlate) > 0:
+			mine, theirs = d.slate, d.theirSlate
 		}
 		if len(theirs) > 0 {
-			all = append(all, apart{readings[d.first].Taken, told[d.first].Time, middleTime(theirs).Sub(middleTime(d.mine)), d.first})
+			all = append(all, apart{readings[d.first].Taken, told[d.first].Time, middleTime(theirs).Sub(middleTime(mine)), d.first})
 		}
 	}
 	if len(all) < leastDishes {

@@ -100,3 +100,34 @@ func TestSuspectNames(t *testing.T) {
 		t.Errorf("after a person set it: %+v", all)
 	}
 }
+
+// TestSuspectGoesBySlates is of a second body that joins every dish late: its
+// pictures lie a quarter of an hour after the other's, its slates a minute.
+func TestSuspectGoesBySlates(t *testing.T) {
+	const slow, late = 47 * time.Minute, 15 * time.Minute
+	for _, slates := range []bool{true, false} {
+		var all []Reading
+		for dish := range 4 {
+			at := wall("2026-03-04 09:00:00").Add(time.Duration(dish) * time.Hour)
+			for n := range 3 {
+				first, second := at.Add(time.Duration(n)*time.Minute), at.Add(late+time.Duration(n)*time.Minute-slow)
+				if n == 0 {
+					second = first.Add(time.Minute - slow)
+				}
+				for _, r := range []Reading{{Body: "a", Taken: first}, {Body: "b", Taken: second}} {
+					r.Dish, r.File, r.Slate = fmt.Sprint(dish), fmt.Sprintf("SKAR%04d.JPG", len(all)), slates && n == 0
+					all = append(all, r)
+				}
+			}
+		}
+		told, bodies := Of(all, nil, nil)
+		found := Suspect(all, told, bodies, wall("2026-03-02 00:00:00"), wall("2026-03-11 00:00:00"))
+		want := slow - time.Minute // the slate of b is a minute after a's
+		if !slates {
+			want = slow - late
+		}
+		if len(found) != 1 || found[0].Fault != Astray || found[0].Off.Abs() != want {
+			t.Errorf("with slates %t: %+v, want one clock off by %s", slates, found, want)
+		}
+	}
+}

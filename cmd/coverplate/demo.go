@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -73,7 +74,11 @@ func runDemo(ctx context.Context, at surroundings, dir string, longSide int) err
 	if err != nil {
 		return err
 	}
-	reh, err := rehearsal.WriteSlated(ctx, dir, longSide, codes)
+	first, err := rehearsedFirst(at.Now())
+	if err != nil {
+		return err
+	}
+	reh, err := rehearsal.Write(ctx, dir, rehearsal.Script{LongSide: longSide, First: first, Codes: codes})
 	if err != nil {
 		return err
 	}
@@ -124,7 +129,7 @@ func runDemo(ctx context.Context, at surroundings, dir string, longSide int) err
 	wrong := unlike(r, reh, g.Frames)
 	t.head("planted and found", "")
 	if len(wrong) == 0 {
-		t.put(0, 2, fmt.Sprintf("%s planted in this shoot, and the report finds exactly these, none more.", counted(len(reh.Gaps), "gap was", "gaps were")))
+		t.put(0, 2, fmt.Sprintf("%s planted in this shoot, and the report finds exactly these, none more. It places every frame with its dish, though the slate of one was forgotten; names the body whose clock is slow, the prop that stands in two recipes, and the frame that no one can place.", counted(len(reh.Gaps), "gap was", "gaps were")))
 	}
 	for _, w := range wrong {
 		t.put(0, 2, w)
@@ -174,6 +179,18 @@ func rehearsedSlates() (map[string][][]bool, error) {
 		codes[id] = code
 	}
 	return codes, nil
+}
+
+// rehearsedFirst is the first day of a shoot that was photographed on the two
+// days before now and has one planned for the day of now, so that whoever tries
+// a command on it afterwards has the last shooting day before him.
+func rehearsedFirst(now time.Time) (time.Time, error) {
+	studio, err := time.LoadLocation("Europe/Oslo")
+	if err != nil {
+		return time.Time{}, err
+	}
+	y, m, d := now.In(studio).Date()
+	return time.Date(y, m, d-2, 0, 0, 0, 0, studio), nil
 }
 
 // rehearsedShoot makes the rehearsal's shoot folder. The surroundings that
@@ -261,10 +278,37 @@ func unlike(r audit.Report, reh rehearsal.Shoot, frames []catalogue.Frame) []str
 	for key, want := range planted {
 		wrong = append(wrong, key+": "+want+" was planted, and the report does not speak of it")
 	}
-	paths := map[string]string{} // of a file on its card, to that in the library
+	wrong = append(wrong, misplaced(r, reh, frames)...)
+	wrong = append(wrong, wrongClocks(r, reh)...)
+	repeats := map[string]string{}
+	for _, p := range reh.Repeats {
+		repeats[p.Prop] = strings.Join(p.Recipes, " ")
+	}
+	for _, p := range r.Props {
+		if repeats[p.Prop] != strings.Join(p.Recipes, " ") {
+			wrong = append(wrong, fmt.Sprintf("%s: the report sees it in %s, and it was planted in %q", p.Prop, strings.Join(p.Recipes, " "), repeats[p.Prop]))
+		}
+		delete(repeats, p.Prop)
+	}
+	for prop, in := range repeats {
+		wrong = append(wrong, prop+": was planted in "+in+", and the report does not speak of it")
+	}
+	slices.Sort(wrong)
+	return wrong
+}
+
+// misplaced names the frames that a report places otherwise than the rehearsal
+// knows, or does not list though no one can place them.
+func misplaced(r audit.Report, reh rehearsal.Shoot, frames []catalogue.Frame) []string {
+	var wrong []string
+	type place struct {
+		path string
+		id   catalogue.FrameID
+	}
+	paths := map[string]place{} // of a file on its card
 	for _, f := range frames {
 		for _, file := range f.Files {
-			paths[file.Card+"/"+file.Source] = f.Path()
+			paths[file.Card+"/"+file.Source] = place{f.Path(), f.ID}
 		}
 	}
 	unplaced := map[string]bool{}
@@ -272,15 +316,60 @@ func unlike(r audit.Report, reh rehearsal.Shoot, frames []catalogue.Frame) []str
 		unplaced[u.Frame] = true
 	}
 	for _, file := range reh.Unplaced {
-		if !unplaced[paths[file]] {
+		if !unplaced[paths[file].path] {
 			wrong = append(wrong, file+": no one can place it, and the report does not list it")
 		}
-		delete(unplaced, paths[file])
+		delete(unplaced, paths[file].path)
 	}
 	for path := range unplaced {
 		wrong = append(wrong, path+": is listed as unplaced, and can be placed")
 	}
-	slices.Sort(wrong)
+	dish := map[catalogue.FrameID]string{}
+	for _, m := range r.Matches {
+		dish[m.Frame] = m.Recipe
+	}
+	for _, t := range reh.Truths {
+		got, seen := dish[paths[t.File].id]
+		if t.Recipe != "" && (!seen || got != "" && got != t.Recipe) { // those placed nowhere are named above
+			wrong = append(wrong, fmt.Sprintf("%s: the report places it with %q, and it shows %s", t.File, got, t.Recipe))
+		}
+	}
+	return wrong
+}
+
+// clockCommand is what a note on a clock ends with: the way it is off, and how
+// much.
+var clockCommand = regexp.MustCompile(`coverplate clock set '[^']*' (slow|fast) ([0-9hms.]+)`)
+
+// wrongClocks names the bodies whose clocks a report sees otherwise than the
+// rehearsal set them. Two bodies are not pointed at a dish in the same instant:
+// ten minutes are let pass.
+func wrongClocks(r audit.Report, reh rehearsal.Shoot) []string {
+	var wrong []string
+	said := map[string]bool{}
+	for _, n := range r.Notes {
+		if n.Kind != "clock" {
+			continue
+		}
+		right := false
+		for _, c := range reh.Clocks {
+			m := clockCommand.FindStringSubmatch(n.Says)
+			if m == nil || !strings.Contains(n.Says, c.Body) || m[1] != "slow" {
+				continue
+			}
+			if much, err := time.ParseDuration(m[2]); err == nil && (much-c.Slow).Abs() <= 10*time.Minute {
+				right, said[c.Body] = true, true
+			}
+		}
+		if !right {
+			wrong = append(wrong, "a clock that is so was not planted: "+n.Says)
+		}
+	}
+	for _, c := range reh.Clocks {
+		if !said[c.Body] {
+			wrong = append(wrong, fmt.Sprintf("%s: its clock is %s slow, and the report does not say so", c.Body, c.Slow))
+		}
+	}
 	return wrong
 }
 

@@ -12,6 +12,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"coverplate/audit"
+	"coverplate/ingest/catalogue"
 	"coverplate/ingest/rehearsal"
 )
 
@@ -56,7 +57,8 @@ func TestDemoFindsWhatWasPlanted(t *testing.T) {
 	}
 	dir := t.TempDir()
 	var out, errs bytes.Buffer
-	at := surroundings{Stdin: &bytes.Buffer{}, Stdout: &out, Stderr: &errs, Now: time.Now,
+	at := surroundings{Stdin: &bytes.Buffer{}, Stdout: &out, Stderr: &errs,
+		Now:    func() time.Time { return time.Date(2026, 3, 6, 8, 0, 0, 0, time.UTC) },
 		Getenv: func(string) string { return "" }, Zone: func() string { return "" }, Who: func() string { return "" }}
 	if err := runDemo(t.Context(), at, dir, demoSize); err != nil {
 		t.Errorf("demo: %v", err)
@@ -95,6 +97,9 @@ func TestDemoFindsWhatWasPlanted(t *testing.T) {
 	page, err := os.ReadFile(filepath.Join(dir, "report.html"))
 	if err != nil || !bytes.Contains(page, []byte("data:image/jpeg;base64,")) {
 		t.Errorf("the page has no pictures: %v", err)
+	}
+	if code, said, _ := called(t, "cards", "--shoot", s.Dir); code != exitWanting || !strings.Contains(said, "SKERRY-A: keep") || !strings.Contains(said, "SKERRY-B: keep") {
+		t.Errorf("of cards with one copy of each file (exit code %d) it says %q", code, said)
 	}
 	// A second ingest of the same cards copies nothing.
 	code, said, _ := called(t, "ingest", filepath.Join(dir, "SKERRY-A"), filepath.Join(dir, "SKERRY-B"), "--shoot", s.Dir)
@@ -161,6 +166,51 @@ func TestUnlikeSeesEveryDifference(t *testing.T) {
 	r.Unplaced = []audit.UnplacedNote{{Frame: "originals/x.jpg"}}
 	if got := unlike(r, planted, nil); len(got) != 1 {
 		t.Errorf("a frame wrongly called unplaced gives %q", got)
+	}
+	slow := audit.Note{Kind: "clock", Says: "B 77: about 46 min slow. If so: coverplate clock set 'B 77' slow 46m"}
+	shown := report(audit.Settled, audit.ToReshoot)
+	shown.Matches = []audit.Match{{Frame: "aa", Recipe: "R02"}}
+	frames := []catalogue.Frame{{ID: "aa", Files: []catalogue.File{{Card: "A", Source: "x.jpg"}}}}
+	for name, c := range map[string]struct {
+		turn func(r *audit.Report, reh *rehearsal.Shoot)
+		want int
+	}{
+		"a slow clock seen": {func(r *audit.Report, reh *rehearsal.Shoot) {
+			r.Notes, reh.Clocks = []audit.Note{slow}, []rehearsal.Clock{{Body: "77", Slow: 47 * time.Minute}}
+		}, 0},
+		"a slow clock not seen": {func(_ *audit.Report, reh *rehearsal.Shoot) {
+			reh.Clocks = []rehearsal.Clock{{Body: "77", Slow: 47 * time.Minute}}
+		}, 1},
+		"a slow clock seen by far too much": {func(r *audit.Report, reh *rehearsal.Shoot) {
+			r.Notes, reh.Clocks = []audit.Note{slow}, []rehearsal.Clock{{Body: "77", Slow: 17 * time.Minute}}
+		}, 2},
+		"a clock blamed": {func(r *audit.Report, _ *rehearsal.Shoot) { r.Notes = []audit.Note{slow} }, 1},
+		"a prop twice, seen": {func(r *audit.Report, reh *rehearsal.Shoot) {
+			r.Props, reh.Repeats = []audit.Prop{{Prop: "bowl", Recipes: []string{"R01", "R02"}}}, []rehearsal.Repeat{{Prop: "bowl", Recipes: []string{"R01", "R02"}}}
+		}, 0},
+		"a prop twice, not seen": {func(_ *audit.Report, reh *rehearsal.Shoot) {
+			reh.Repeats = []rehearsal.Repeat{{Prop: "bowl", Recipes: []string{"R01", "R02"}}}
+		}, 1},
+		"a prop invented": {func(r *audit.Report, _ *rehearsal.Shoot) {
+			r.Props = []audit.Prop{{Prop: "bowl", Recipes: []string{"R01", "R02"}}}
+		}, 1},
+		"a frame placed right": {func(_ *audit.Report, reh *rehearsal.Shoot) {
+			reh.Truths = []rehearsal.Truth{{File: "A/x.jpg", Recipe: "R02"}}
+		}, 0},
+		"a frame placed wrong": {func(_ *audit.Report, reh *rehearsal.Shoot) {
+			reh.Truths = []rehearsal.Truth{{File: "A/x.jpg", Recipe: "R01"}}
+		}, 1},
+		"a frame lost": {func(_ *audit.Report, reh *rehearsal.Shoot) {
+			reh.Truths = []rehearsal.Truth{{File: "A/y.jpg", Recipe: "R02"}}
+		}, 1},
+	} {
+		t.Run(name, func(t *testing.T) {
+			r, reh := shown, planted
+			c.turn(&r, &reh)
+			if got := unlike(r, reh, frames); len(got) != c.want {
+				t.Errorf("got %d differences %q, want %d", len(got), got, c.want)
+			}
+		})
 	}
 	planted.Unplaced = []string{"A/x.jpg"}
 	if got := unlike(report(audit.Settled, audit.ToReshoot), planted, nil); len(got) != 1 {

@@ -9,7 +9,9 @@ import (
 // row is one line of the plan, in the order of planHeader.
 type row struct {
 	id, title, chapter, pages, size, orientation, angle string
-	needs, props, surface, day, notes                   string
+	needs, props, surface                               string
+	day                                                 int // 1 the first
+	notes                                               string
 }
 
 var planHeader = []string{
@@ -17,47 +19,42 @@ var planHeader = []string{
 	"needs", "props", "surface", "day", "notes",
 }
 
-const (
-	dayOne = "2026-03-04"
-	dayTwo = "2026-03-05"
-)
-
 // rows is the plan of Skerry Table, in page order. All of it is invented.
 var rows = []row{
 	{"R01", "Dark rye with caraway butter", "From the oven", "11", "full", "portrait", "three-quarter",
-		"hero; overhead; half; palette", "beech bread board; horn-handled knife; butter pot", "oak boards", dayOne, "slices fanned, crumb to the window"},
+		"hero; overhead; half; palette", "beech bread board; horn-handled knife; butter pot", "oak boards", 1, "slices fanned, crumb to the window"},
 	{"R02", "Smoked trout with soured cream and dill", "From the water", "13", "full", "portrait", "three-quarter",
-		"hero; overhead; half; palette", "white fish plate; pewter fork", "black slate", dayOne, "skin side down, dill last"},
+		"hero; overhead; half; palette", "white fish plate; pewter fork", "black slate", 1, "skin side down, dill last"},
 	{"R03", "Beetroot and caraway", "From the cellar", "15", "full", "portrait", "overhead",
-		"hero; overhead; half; palette", "grey stoneware bowl; tin spoon; striped napkin", "undyed linen", dayOne, "stains: cover the cloth until the last minute"},
+		"hero; overhead; half; palette", "grey stoneware bowl; tin spoon; striped napkin", "undyed linen", 1, "stains: cover the cloth until the last minute"},
 	{"R04", "Pearl barley with leeks", "From the field", "17", "full", "portrait", "three-quarter",
-		"hero; half", "wide enamel plate; ash spoon", "blue painted boards", dayOne, "upright, room above for the title"},
+		"hero; half", "wide enamel plate; ash spoon", "blue painted boards", 1, "upright, room above for the title"},
 	{"R05", "Potato cakes with brown butter", "From the field", "19", "full", "portrait", "three-quarter",
-		"hero; overhead; half; palette", "ochre plate; small jug", "birch table", dayOne, ""},
+		"hero; overhead; half; palette", "ochre plate; small jug", "birch table", 1, ""},
 	{"R06", "Oat and honey biscuits", "From the oven", "21", "full", "portrait", "three-quarter",
-		"hero; overhead; half; palette", "amber dish; honey jar", "pine table", dayOne, "not the colours of the page before"},
+		"hero; overhead; half; palette", "amber dish; honey jar", "pine table", 1, "not the colours of the page before"},
 	{"R07", "Carrots roasted with sea buckthorn", "From the field", "23", "half", "landscape", "high",
-		"hero; overhead; half; palette", "long white platter; iron fork", "green painted boards", dayTwo, ""},
+		"hero; overhead; half; palette", "long white platter; iron fork", "green painted boards", 2, ""},
 	{"R08", "Green pea soup with mint", "From the field", "25", "full", "portrait", "three-quarter",
-		"hero; overhead; half; palette", "white soup bowl; steel spoon; bleached napkin", "white painted boards", dayTwo, ""},
+		"hero; overhead; half; palette", "white soup bowl; steel spoon; bleached napkin", "white painted boards", 2, ""},
 	{"R09", "Plums baked in birch syrup", "From the orchard", "27", "full", "portrait", "overhead",
-		"hero; overhead; half; palette", "grey stoneware bowl; silver spoon", "rust linen", dayTwo, ""},
+		"hero; overhead; half; palette", "grey stoneware bowl; silver spoon", "rust linen", 2, ""},
 	{"R10", "Cucumber with mustard seed", "From the cellar", "29", "full", "portrait", "overhead",
-		"hero", "glass bowl; wooden tongs", "zinc table top", dayTwo, ""},
+		"hero", "glass bowl; wooden tongs", "zinc table top", 2, ""},
 	{"R11", "Red cabbage and apple", "From the cellar", "31", "full", "portrait", "three-quarter",
-		"hero; overhead; half; palette", "black iron pan; checked cloth", "mustard cloth", dayTwo, ""},
+		"hero; overhead; half; palette", "black iron pan; checked cloth", "mustard cloth", 2, ""},
 	{"R12", "Cloudberries in cream", "From the moor", "33", "full", "portrait", "three-quarter",
-		"hero; overhead; half; palette", "blue glass coupe; long spoon", "grey wool blanket", dayTwo, "berries come with the noon boat"},
+		"hero; overhead; half; palette", "blue glass coupe; long spoon", "grey wool blanket", 2, "berries come with the noon boat"},
 }
 
 // planCSV writes the plan as an author's spreadsheet would.
-func planCSV() []byte {
+func (sc Script) planCSV() []byte {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	w.Write(planHeader)
 	for _, r := range rows {
 		w.Write([]string{r.id, r.title, r.chapter, r.pages, r.size, r.orientation, r.angle,
-			r.needs, r.props, r.surface, r.day, r.notes})
+			r.needs, r.props, r.surface, sc.day(r.day), r.notes})
 	}
 	w.Flush() // a bytes.Buffer takes everything
 	return b.Bytes()
@@ -84,16 +81,17 @@ var gaps = []Gap{
 }
 
 // bookOf puts the shoot's facts together from its exposures.
-func bookOf(exposures []exposure) Shoot {
+func (sc Script) bookOf(exposures []exposure) Shoot {
 	s := Shoot{
 		Title: "Skerry Table", TrimWidth: 150, TrimHeight: 200, Bleed: 3, Gutter: 8, GoodPPI: 300, FloorPPI: 240,
-		FirstDay: dayOne, LastDay: "2026-03-06", Zone: "Europe/Oslo", Today: dayTwo,
-		Plan: planCSV(),
+		FirstDay: sc.day(1), LastDay: sc.day(3), Zone: sc.First.Location().String(), Today: sc.day(2),
+		Plan: sc.planCSV(),
 		Waivers: []Waiver{
 			{"R08", "overhead", "from above the soup is one flat green; the page wants its steam and depth"},
 		},
 		Gaps:    append([]Gap(nil), gaps...),
 		Repeats: []Repeat{{"grey stoneware bowl", []string{"R03", "R09"}}},
+		Clocks:  []Clock{{Body: bodies['B'].serial, Slow: bodies['B'].slow}},
 	}
 	for _, e := range exposures {
 		if e.damaged {

@@ -166,8 +166,8 @@ func exifOf(e exposure, width, height int, thumb []byte) []byte {
 		orientation = 6
 	}
 	num, den := e.shutter()
-	stamp := e.taken.Format("2006:01:02 15:04:05")
-	sub := fmt.Sprintf("%03d", e.taken.Nanosecond()/1e6)[:e.cam.subSecDigits]
+	stamp := e.told().Format("2006:01:02 15:04:05")
+	sub := fmt.Sprintf("%03d", e.told().Nanosecond()/1e6)[:e.cam.subSecDigits]
 	interop := &directory{fields: []field{
 		w.ascii(0x0001, "R98"),
 		w.undefined(0x0002, []byte("0100")...),
@@ -179,8 +179,8 @@ func exifOf(e exposure, width, height int, thumb []byte) []byte {
 		w.undefined(0x9000, []byte("0232")...), // ExifVersion
 		w.ascii(0x9003, stamp),                 // DateTimeOriginal
 		w.ascii(0x9004, stamp),                 // DateTimeDigitized
-		w.ascii(0x9010, "+01:00"),              // OffsetTime
-		w.ascii(0x9011, "+01:00"),              // OffsetTimeOriginal: Norway in March
+		w.ascii(0x9010, e.offset),              // OffsetTime
+		w.ascii(0x9011, e.offset),              // OffsetTimeOriginal
 		w.undefined(0x9101, 1, 2, 3, 0),        // ComponentsConfiguration: Y Cb Cr
 		w.decimal(0x9206, e.dist/1000, 1000),   // SubjectDistance, m
 		w.decimal(0x920A, e.focal, 10),         // FocalLength, mm

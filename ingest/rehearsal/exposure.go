@@ -18,13 +18,14 @@ type body struct {
 	tagsElevation              bool   // it has a level and writes Exif's CameraElevationAngle
 	barredThumb                bool   // its thumbnail is 160 × 120 with bars, as DCF has it for 3:2
 	subSecDigits               int
+	slow                       time.Duration // what its clock lacks against the studio's
 }
 
 var bodies = map[byte]body{
 	'A': {card: "SKERRY-A", maker: "SKARVOY", model: "SKARVOY S6", serial: "SK6-004417", dcf: "SKARV",
 		firstNumber: 9981, tagsElevation: true, subSecDigits: 2},
 	'B': {card: "SKERRY-B", maker: "Brimholm", model: "Brimholm B2", serial: "20861135", dcf: "BRIMH",
-		firstNumber: 1, barredThumb: true, subSecDigits: 3},
+		firstNumber: 1, barredThumb: true, subSecDigits: 3, slow: 47 * time.Minute},
 }
 
 // lenses by focal length in millimetres.
@@ -66,19 +67,22 @@ type shot struct {
 
 // dinner is one recipe's time on the table.
 type dinner struct {
-	recipe, day, start string
-	tether             string  // folder of the second body's frames; "" they are on its DCIM
-	small              bool    // the second body writes small files
-	height             float64 // mm of the food over the table, where it is aimed at
-	shots              []shot
+	recipe string
+	day    int     // 1 the first
+	start  string  // the studio's wall clock
+	tether string  // folder of the second body's frames; "" they are on its DCIM
+	small  bool    // the second body writes small files
+	height float64 // mm of the food over the table, where it is aimed at
+	shots  []shot
 }
 
 // exposure is a shot with all that its file says.
 type exposure struct {
 	shot
 	recipe    string
-	day       string
-	taken     time.Time // wall clock in UTC
+	taken     time.Time // the studio's wall clock, in UTC
+	offset    string    // of the studio's zone at that time: "+01:00"
+	wrote     time.Time // the instant that the body took it for, by which its card dates the file
 	cam       body
 	dir, name string // below the card
 	width     int    // upright, pixels
@@ -108,22 +112,25 @@ func (e exposure) truth() Truth {
 	}
 }
 
-// allExposures plays the two days, card by card and dinner by dinner, in
-// capture order. codes are those of the dishes' slates, which each body that
-// shoots a dish shoots before it; nil where the shoot has none.
-func allExposures(scale float64, codes map[string][][]bool) []exposure {
+// told is the wall clock that the body's own clock showed, in UTC.
+func (e exposure) told() time.Time { return e.taken.Add(-e.cam.slow) }
+
+// exposures plays the two days, card by card and dinner by dinner, in capture
+// order.
+func (sc Script) exposures() []exposure {
+	codes, scale := sc.Codes, sc.scale()
 	number := map[byte]int{'A': bodies['A'].firstNumber, 'B': bodies['B'].firstNumber}
 	folder := map[byte]int{'A': 100, 'B': 100}
 	var all []exposure
 	slates := 0
 	for _, d := range dinners {
-		start, err := time.Parse("2006-01-02 15:04:05", d.day+" "+d.start)
+		start, err := time.Parse("2006-01-02 15:04:05", sc.day(d.day)+" "+d.start)
 		if err != nil {
 			panic(err) // a mistake in our own table
 		}
 		before := slateShots(d, codes)
 		for k, s := range append(before, d.shots...) {
-			e := exposure{shot: s, recipe: d.recipe, day: d.day, cam: bodies[s.body]}
+			e := exposure{shot: s, recipe: d.recipe, cam: bodies[s.body]}
 			i := k - len(before)
 			if i < 0 {
 				e.code, slates = codes[d.recipe], slates+1
@@ -136,6 +143,10 @@ func allExposures(scale float64, codes map[string][][]bool) []exposure {
 			}
 			e.taken = start.Add(time.Duration(s.at*60) * time.Second).
 				Add(time.Duration(130+n*370%860) * time.Millisecond).Truncate(10 * time.Millisecond)
+			y, m, date := e.taken.Date()
+			e.wrote = time.Date(y, m, date, e.taken.Hour(), e.taken.Minute(), e.taken.Second(), e.taken.Nanosecond(), sc.First.Location())
+			e.offset = e.wrote.Format("-07:00")
+			e.wrote = e.wrote.Add(-e.cam.slow)
 			e.garnish = s.role != "test"
 			e.aimZ = d.height
 			e.small = d.small && s.body == 'B'

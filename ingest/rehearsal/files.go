@@ -87,10 +87,10 @@ func rawOf(e exposure, preview []byte, width, height int) []byte {
 		w.decimal(0x829D, e.fnum, 10),
 		w.short(0x8827, e.iso()),
 		w.undefined(0x9000, []byte("0232")...),
-		w.ascii(0x9003, e.taken.Format("2006:01:02 15:04:05")),
-		w.ascii(0x9011, "+01:00"),
+		w.ascii(0x9003, e.told().Format("2006:01:02 15:04:05")),
+		w.ascii(0x9011, e.offset),
 		w.decimal(0x920A, e.focal, 10),
-		w.ascii(0x9291, fmt.Sprintf("%03d", e.taken.Nanosecond()/1e6)[:e.cam.subSecDigits]),
+		w.ascii(0x9291, fmt.Sprintf("%03d", e.told().Nanosecond()/1e6)[:e.cam.subSecDigits]),
 	}}
 	cfa := &directory{fields: []field{
 		w.long(0x00FE, 0), // the full picture
@@ -198,9 +198,7 @@ func (d *darkroom) writeFrame(dir string, sc *scene, e exposure) error {
 		if err := os.WriteFile(name, b, 0o666); err != nil {
 			return err
 		}
-		// The wall clock of Oslo in March is an hour ahead of UTC.
-		at := e.taken.Add(-3600e9)
-		return os.Chtimes(name, at, at)
+		return os.Chtimes(name, e.wrote, e.wrote)
 	}
 	if err := put(e.name, file); err != nil {
 		return err

@@ -17,6 +17,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"sync"
+	"time"
 )
 
 // LongSide is the long side in pixels of a frame as Write makes it.
@@ -33,7 +34,7 @@ type Shoot struct {
 	GoodPPI    float64
 	FloorPPI   float64
 	FirstDay   string // "2026-03-04", the first day of the shoot
-	LastDay    string // the last one planned, a day after the last frame
+	LastDay    string // the last one planned, the third
 	Zone       string // IANA name
 	Today      string // the day on which the report is read: the last one with frames
 
@@ -48,6 +49,7 @@ type Shoot struct {
 	Waivers  []Waiver
 	Gaps     []Gap    // every need whose verdict is not "settled", in page order
 	Repeats  []Repeat // props that stand in more than one recipe, planned
+	Clocks   []Clock  // bodies whose clock is wrong
 	Unplaced []string // frames that no one can place, as Choice.File
 	Unread   []string // files that no one can read, as Choice.File
 	Truths   []Truth  // a member a frame, in capture order; unreadable files are not among them
@@ -77,12 +79,19 @@ type Repeat struct {
 	Recipes []string
 }
 
+// Clock is a body whose clock runs as others do and was set wrong: it lacks
+// Slow against the studio's all through the shoot.
+type Clock struct {
+	Body string // serial
+	Slow time.Duration
+}
+
 // Truth is what is so of one frame, whatever its file says.
 type Truth struct {
 	File      string  // as Choice.File
 	Recipe    string  // "" for the frame that shows no dish
 	Role      string  // "slate", "test", "overhead", "high", "three-quarter", "low", "detail" or "none"
-	Taken     string  // wall clock, "2026-03-04T08:40:12.35"
+	Taken     string  // the studio's wall clock, "2026-03-04T08:40:12.35"
 	Body      string  // serial
 	Elevation float64 // degrees of the optical axis above the table: 90 looks straight down
 	Tagged    bool    // the file carries the elevation
@@ -97,36 +106,40 @@ type Truth struct {
 	Rating    float64 // xmp:Rating; 0 none
 }
 
+// Script says how a rehearsal is played.
+type Script struct {
+	// LongSide is that of a frame in pixels, 240 to the package's LongSide; less
+	// is for tests that want the shoot and not its looks. All frames scale alike,
+	// those of the body that was left in its small mode too; Shoot.Scale says by
+	// how much, and Truths and the files' own sizes agree.
+	LongSide int
+	// First is midnight of the first day in the studio's zone, whose name the
+	// shoot gets. The second follows it; the third is planned and has no frame.
+	First time.Time
+	// Codes are the modules of each recipe's slate, true dark, with their quiet
+	// zone. Each body that shoots a dish shoots its slate first, but for the one
+	// dish where it was forgotten. nil: the shoot works without slates, and all
+	// other frames are the same but for their numbers.
+	Codes map[string][][]bool
+}
+
+// day is the date of the nth day, 1 the first, "2026-03-04".
+func (sc Script) day(n int) string { return sc.First.AddDate(0, 0, n-1).Format(time.DateOnly) }
+
+func (sc Script) scale() float64 { return float64(sc.LongSide) / LongSide }
+
 // Write renders the rehearsal below dir, which is made where it is missing:
-// two cards and nothing else. It takes some 45 CPU seconds on as many cores as
-// there are, eight at most.
-func Write(ctx context.Context, dir string) (Shoot, error) {
-	return WriteSized(ctx, dir, LongSide)
-}
-
-// WriteSized is Write with frames of the given long side in pixels, 240 to
-// LongSide, for tests that want the shoot and not its looks. All frames scale
-// alike, those of the body that was left in its small mode too; Shoot.Scale
-// says by how much, and Truths and the files' own sizes agree.
-func WriteSized(ctx context.Context, dir string, longSide int) (Shoot, error) {
-	return WriteSlated(ctx, dir, longSide, nil)
-}
-
-// WriteSlated is WriteSized of a shoot that works with slates: codes are the
-// modules of each recipe's, true dark, with their quiet zone. Each body that
-// shoots a dish shoots its slate first, but for the one dish where it was
-// forgotten. All other frames are the same as without slates, but for their
-// numbers.
-func WriteSlated(ctx context.Context, dir string, longSide int, codes map[string][][]bool) (Shoot, error) {
-	if longSide < 240 || longSide > LongSide {
-		return Shoot{}, fmt.Errorf("long side %d px: want 240 to %d", longSide, LongSide)
+// two cards and nothing else. At full size it takes some 45 CPU seconds on as
+// many cores as there are, eight at most.
+func Write(ctx context.Context, dir string, sc Script) (Shoot, error) {
+	if sc.LongSide < 240 || sc.LongSide > LongSide {
+		return Shoot{}, fmt.Errorf("long side %d px: want 240 to %d", sc.LongSide, LongSide)
 	}
 	dir, err := filepath.Abs(dir)
 	if err != nil {
 		return Shoot{}, fmt.Errorf("rehearsal folder: %w", err)
 	}
-	scale := float64(longSide) / LongSide
-	exposures := allExposures(scale, codes)
+	exposures := sc.exposures()
 	for _, card := range cardNames {
 		if err := os.MkdirAll(filepath.Join(dir, card), 0o777); err != nil {
 			return Shoot{}, fmt.Errorf("make card: %w", err)
@@ -135,8 +148,8 @@ func WriteSlated(ctx context.Context, dir string, longSide int, codes map[string
 	if err := renderAll(ctx, dir, exposures); err != nil {
 		return Shoot{}, err
 	}
-	s := bookOf(exposures)
-	s.Scale = scale
+	s := sc.bookOf(exposures)
+	s.Scale = sc.scale()
 	for _, card := range cardNames {
 		s.Cards = append(s.Cards, filepath.Join(dir, card))
 	}

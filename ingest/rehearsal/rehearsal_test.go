@@ -15,7 +15,14 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 )
+
+// script is the rehearsal of March 2026, on the wall clock of a studio that is
+// an hour ahead of UTC.
+func script(longSide int) Script {
+	return Script{LongSide: longSide, First: time.Date(2026, 3, 4, 0, 0, 0, 0, time.FixedZone("Skerry", 3600))}
+}
 
 // sums is a line a file below dir: path and SHA-256.
 func sums(t *testing.T, dir string) []string {
@@ -38,11 +45,11 @@ func sums(t *testing.T, dir string) []string {
 
 func TestTheSameCallWritesTheSameBytes(t *testing.T) {
 	a, b := t.TempDir(), t.TempDir()
-	s, err := WriteSized(t.Context(), a, 240)
+	s, err := Write(t.Context(), a, script(240))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := WriteSized(t.Context(), b, 240); err != nil {
+	if _, err := Write(t.Context(), b, script(240)); err != nil {
 		t.Fatal(err)
 	}
 	one, two := sums(t, a), sums(t, b)
@@ -65,7 +72,7 @@ func TestNamesAreThoseOfDCF(t *testing.T) {
 	good := regexp.MustCompile(`^DCIM/[1-9][0-9]{2}[0-9A-Z_]{5}/[0-9A-Z_]{4}[0-9]{4}\.JPG$`)
 	stems := map[string]map[string]bool{}
 	seen := map[string]bool{}
-	for _, e := range allExposures(1, nil) {
+	for _, e := range script(LongSide).exposures() {
 		if seen[e.file()] {
 			t.Errorf("%s is written twice", e.file())
 		}
@@ -91,7 +98,7 @@ func TestNamesAreThoseOfDCF(t *testing.T) {
 }
 
 func TestPlanAndTruthsAgree(t *testing.T) {
-	s := bookOf(allExposures(1, nil))
+	s := script(LongSide).bookOf(script(LongSide).exposures())
 	rows, err := csv.NewReader(strings.NewReader(string(s.Plan))).ReadAll()
 	if err != nil {
 		t.Fatal(err)
@@ -207,10 +214,10 @@ func TestStopsWhenToldTo(t *testing.T) {
 	why := errors.New("the light went")
 	ctx, cancel := context.WithCancelCause(t.Context())
 	cancel(why)
-	if _, err := WriteSized(ctx, t.TempDir(), 240); !errors.Is(err, why) {
+	if _, err := Write(ctx, t.TempDir(), script(240)); !errors.Is(err, why) {
 		t.Errorf("got %v, want %v", err, why)
 	}
-	if _, err := WriteSized(t.Context(), t.TempDir(), 100); err == nil {
+	if _, err := Write(t.Context(), t.TempDir(), script(100)); err == nil {
 		t.Error("a long side of 100 was taken")
 	}
 }

@@ -42,7 +42,7 @@ func Show(longSide int, want func(Truth) bool, see func(Shown)) error {
 	var d darkroom
 	var laid *scene
 	key := ""
-	for _, e := range allExposures(float64(longSide)/LongSide, nil) {
+	for _, e := range (Script{LongSide: longSide}).exposures() {
 		t := e.truth()
 		if e.recipe == "" || e.damaged || !want(t) {
 			continue
