@@ -175,7 +175,10 @@ func (s stretchFacts) says() string {
 		}
 		return says
 	case clock.Zone:
-		return off + ", by the zone that the camera wrote"
+		if shift == 0 {
+			return "in the studio's zone, as the camera wrote; nothing tells whether it goes right"
+		}
+		return off + " by the zone that the camera wrote; nothing tells whether it goes right"
 	}
 	return "taken as it stands; nothing tells"
 }
