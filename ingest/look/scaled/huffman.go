@@ -9,14 +9,15 @@ const window = 12
 // table is a Huffman table (T.81, annex C and F.2.2.3), laid out for lookups by
 // the next window bits.
 type table struct {
-	// one is the code that the bits begin with: symbol << 5 | length in bits;
-	// 0 where the code is longer than the window.
-	one [1 << window]uint16
+	// one is the code that the bits begin with, with the value behind it; 0
+	// where the code is longer than the window.
+	one [1 << window]code
 
 	// step is what can be stepped over at once, of the table of AC: how many
-	// bits | how far the index of the coefficient moves << 5, with endOfBlock
-	// where a block ends in it. 0 where not even one whole code with its value
-	// fits.
+	// bits | how far the index of the coefficient moves << 5, and ended more
+	// where a block ends in it. Where not even one code fits it moves by
+	// unknown, over no bits. No step takes more than 28 bits, so that two can be
+	// taken of 56.
 	step [1 << window]uint16
 
 	// The longer codes: the first code beyond those of each length, aligned to
@@ -27,74 +28,113 @@ type table struct {
 	symbols []byte
 }
 
-const endOfBlock = 64 // in the moves of step
+// How far step moves, which is 63 at most, beside.
+const (
+	ended   = 128  // a block that ends before its last coefficient
+	unknown = 1024 // a code that is longer than the window
+)
+
+// code is a code with its value: how many bits they take | the bits of the
+// value << 8 | how many coefficients are left out before it << 16. The end of a
+// block leaves out endOfBlock.
+type code uint32
+
+const endOfBlock = 64
+
+// codeOf is the code of length bits for a symbol of DC or AC (F.1.2).
+func codeOf(symbol byte, length uint, ac bool) code {
+	run, size := uint(symbol>>4), uint(symbol&15)
+	if ac && size == 0 && run != 15 {
+		run = endOfBlock
+	}
+	return code(length + size | size<<8 | run<<16)
+}
+
+func (c code) bits() uint { return uint(c & 0xff) }
+func (c code) size() uint { return uint(c >> 8 & 0xff) }
+func (c code) run() int   { return int(c >> 16) }
+
+// value is what c stands for where it is next in acc: its last bits, extended
+// (F.2.2.1, figure F.12). 0 where it has none.
+func (c code) value(acc uint64) int32 {
+	acc <<= (c.bits() - c.size()) & 63
+	negative := ^int64(acc) >> 63 // all ones where the first bit is 0
+	return int32(acc>>1>>(63-c.size()&63)) + int32(negative)&(1-int32(1)<<(c.size()&31))
+}
 
 // newTable makes the table of counts[i] codes of length i+1 for symbols in
 // order. AC tables get their steps.
 func newTable(counts, symbols []byte, ac bool) (*table, error) {
 	t := &table{symbols: append([]byte(nil), symbols...)}
-	code, place := int32(0), int32(0)
+	first, place := int32(0), int32(0)
 	for length := int32(1); length <= 16; length++ {
-		t.offset[length] = place - code
+		t.offset[length] = place - first
 		n := int32(counts[length-1])
-		if code+n > 1<<length {
+		if first+n > 1<<length {
 			return nil, fmt.Errorf("DHT: more codes than there are: %w", ErrFormat)
 		}
 		for range n {
+			if !ac && symbols[place] > 15 {
+				return nil, fmt.Errorf("DHT: a difference of %d bits: %w", symbols[place], ErrFormat)
+			}
 			if length <= window {
-				from := code << (window - length)
+				c := codeOf(symbols[place], uint(length), ac)
+				from := first << (window - length)
 				for i := from; i < from+1<<(window-length); i++ {
-					t.one[i] = uint16(symbols[place])<<5 | uint16(length)
+					t.one[i] = c
 				}
 			}
-			code++
+			first++
 			place++
 		}
-		t.beyond[length] = code << (16 - length)
-		code <<= 1
+		t.beyond[length] = first << (16 - length)
+		first <<= 1
 	}
 	if ac {
 		for i := range t.step {
-			t.step[i] = t.steps(i)
+			t.step[i] = t.steps(uint(i))
 		}
 	}
 	return t, nil
 }
 
 // steps finds how much of the bits i can be stepped over: whole codes with the
-// bits of their values, as long as the window holds them.
-func (t *table) steps(i int) uint16 {
-	used, moved := 0, 0
+// bits of their values, as long as the window holds the codes. The value's own
+// bits may lie beyond it: they are not looked at.
+func (t *table) steps(i uint) uint16 {
+	used, moved := uint(0), 0
 	for used < window {
-		e := t.one[i<<used&(1<<window-1)]
-		length, run, size := int(e&31), int(e>>9), int(e>>5&15)
-		if e == 0 || used+length > window {
+		c := t.one[i<<used&(1<<window-1)]
+		if c == 0 || used+c.bits()-c.size() > window || used+c.bits() > 28 {
 			break
 		}
-		if size == 0 && run != 15 {
-			return uint16(used+length) | uint16(moved+endOfBlock)<<5
+		if c.run() == endOfBlock {
+			return uint16(used+c.bits()) | uint16(moved+ended)<<5
 		}
-		if moved+run+1 >= endOfBlock || used+length+size > 31 {
+		if moved+c.run()+1 > 63 {
 			break
 		}
-		// The value's own bits may lie beyond the window: they are not looked at.
-		used += length + size
-		moved += run + 1
+		used += c.bits()
+		moved += c.run() + 1
+	}
+	if used == 0 {
+		return unknown << 5
 	}
 	return uint16(used) | uint16(moved)<<5
 }
 
-// long finds a code that is longer than the window in the 16 bits next; its
-// length is 0 where there is none.
-func (t *table) long(next int32) (symbol byte, length uint) {
+// long finds a code that is longer than the window, next in acc; 0 where there
+// is none.
+func (t *table) long(acc uint64, ac bool) code {
+	next := int32(acc >> 48)
 	for n := window + 1; n <= 16; n++ {
 		if next < t.beyond[n] {
 			at := next>>(16-n) + t.offset[n]
 			if at < 0 || int(at) >= len(t.symbols) {
-				return 0, 0
+				return 0
 			}
-			return t.symbols[at], uint(n)
+			return codeOf(t.symbols[at], uint(n), ac)
 		}
 	}
-	return 0, 0
+	return 0
 }

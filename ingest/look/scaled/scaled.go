@@ -28,7 +28,7 @@ var (
 // stretches of it can't be read. What is missing is grey.
 type DamagedError struct {
 	Blocks, Of int  // units of the scan that could not be read, of how many
-	Cut        bool // the data end before the picture does
+	Cut        bool // the file ends without an end of the picture
 }
 
 func (e *DamagedError) Error() string {

@@ -15,10 +15,11 @@ func (d *decoder) scan() (image.Image, error) {
 	if every == 0 {
 		every = all
 	}
-	d.bits.reset()
+	blocks := d.blocks()
+	p := d.bits.reset()
 	for from := 0; from < all; {
 		to := min(all, from+every)
-		at := d.stretch(from, to, across)
+		at := d.stretch(blocks, p, from, to, across)
 		if at < to {
 			d.grey(at, to, across)
 			lost += to - at
@@ -41,14 +42,14 @@ func (d *decoder) scan() (image.Image, error) {
 			lost += to - from
 			from = to
 		}
-		d.bits.reset()
+		p = d.bits.reset()
 	}
 	img := d.picture()
 	if d.bits.err != nil {
 		return img, d.bits.err
 	}
 	if lost > 0 {
-		return img, &DamagedError{Blocks: lost, Of: all, Cut: d.bits.ended && d.bits.marker == 0}
+		return img, &DamagedError{Blocks: lost, Of: all, Cut: d.bits.skipTo() == 0}
 	}
 	return img, nil
 }
@@ -59,31 +60,141 @@ func (d *decoder) units() (across, down int) {
 	return (d.width + w - 1) / w, (d.height + h - 1) / h
 }
 
-// stretch decodes the units from … to, and returns the first that could not be
-// read.
-func (d *decoder) stretch(from, to, across int) int {
+// block is one of the blocks of a unit: its component and tables, and where in
+// the plane its samples lie.
+type block struct {
+	c          *component
+	dc, ac     *table
+	quant      *[64]int32
+	first      int // sample of the first unit
+	right, row int // from a unit to the one beside it, and from a row of units to the next
+}
+
+// blocks are those of a unit, in their order.
+func (d *decoder) blocks() []block {
+	var all []block
+	for i := range d.comps {
+		c := &d.comps[i]
+		for v := range c.v {
+			for h := range c.h {
+				all = append(all, block{
+					c: c, dc: d.dc[c.dc], ac: d.ac[c.ac], quant: d.quants[c.quant],
+					first: v*d.side*c.stride + h*d.side,
+					right: c.h * d.side,
+					row:   c.v * d.side * c.stride,
+				})
+			}
+		}
+	}
+	return all
+}
+
+// stretch decodes the units from … to, which begin at p, and returns the first
+// that could not be read.
+func (d *decoder) stretch(blocks []block, p place, from, to, across int) int {
 	for i := range d.comps {
 		d.comps[i].pred = 0
 	}
+	var low [64]int32 // coefficients in zigzag order
+	x, y := from%across, from/across
+	buf, side := d.bits.buf, d.side
 	for unit := from; unit < to; unit++ {
-		d.bits.fill()
-		x, y := unit%across, unit/across
-		for i := range d.comps {
-			c := &d.comps[i]
-			for v := range c.v {
-				for h := range c.h {
-					at := (y*c.v+v)*d.side*c.stride + (x*c.h+h)*d.side
-					if !d.block(c, c.pix[at:]) {
-						return unit
-					}
+		if d.bits.wants(p) {
+			p = d.bits.fill(p)
+		}
+		for i := range blocks {
+			b := &blocks[i]
+			p = p.more(buf)
+			e := b.dc.one[p.acc>>(64-window)]
+			if e == 0 {
+				if e = b.dc.long(p.acc, false); e == 0 {
+					return unit
 				}
 			}
+			b.c.pred += e.value(p.acc)
+			p = p.drop(e.bits())
+			low[0] = b.c.pred * b.quant[0]
+			out, ok := b.c.pix[b.first+y*b.row+x*b.right:], true
+			switch side {
+			case 1:
+				out[0] = sample(low[0])
+				p, ok = b.ac.skip(p, buf, 1)
+			case 2:
+				p, ok = b.ac.low(p, buf, b.quant, &low, 5) // up to the second diagonal
+				inverse2(&low, out, b.c.stride)
+			default:
+				p, ok = b.ac.low(p, buf, b.quant, &low, 25) // up to the last of the lowest 4 × 4
+				inverse4(&low, out, b.c.stride)
+			}
+			if !ok {
+				return unit
+			}
 		}
-		if d.bits.beyond() {
+		if d.bits.beyond(p) {
 			return unit
+		}
+		if x++; x == across {
+			x, y = 0, y+1
 		}
 	}
 	return to
+}
+
+// low reads the coefficients before n in zigzag order, 25 at most, into to, each
+// times its quantiser. Those behind may be anything.
+func (t *table) low(p place, buf *buffer, quant, to *[64]int32, n int) (place, bool) {
+	clear(to[1:n])
+	k := 1
+	for k < n {
+		p = p.more(buf)
+		c := t.one[p.acc>>(64-window)]
+		if c == 0 {
+			if c = t.long(p.acc, true); c == 0 {
+				return p, false
+			}
+		}
+		// The end of a block is a 0 where there is one already.
+		at := (k + c.run()) & 63
+		to[at] = c.value(p.acc) * quant[at]
+		p = p.drop(c.bits())
+		k += c.run() + 1
+	}
+	if k > endOfBlock {
+		return p, true
+	}
+	return t.skip(p, buf, k)
+}
+
+// skip steps over the coefficients from k on.
+func (t *table) skip(p place, buf *buffer, k int) (place, bool) {
+	for k < 64 {
+		p = p.more(buf)
+		e := uint(t.step[p.acc>>(64-window)])
+		if to := k + int(e>>5); to < 64 {
+			k, p = to, p.drop(e&31)
+			e = uint(t.step[p.acc>>(64-window)])
+		}
+		to := k + int(e>>5)
+		if to <= 64 || to >= ended && to < ended+64 {
+			k, p = to, p.drop(e&31)
+			continue
+		}
+		// A long code, or a block whose last coefficient is in the step: it has
+		// no code for its end, what looks like one is of the next block.
+		p = p.more(buf)
+		c := t.one[p.acc>>(64-window)]
+		if c == 0 {
+			if c = t.long(p.acc, true); c == 0 {
+				return p, false
+			}
+		}
+		p = p.drop(c.bits())
+		if c.run() == endOfBlock {
+			return p, true
+		}
+		k += c.run() + 1
+	}
+	return p, k == 64 || k >= ended
 }
 
 // grey paints the units from … to the middle grey.
@@ -101,130 +212,4 @@ func (d *decoder) grey(from, to, across int) {
 			}
 		}
 	}
-}
-
-// extend is the value that size bits stand for (F.2.2.1, figure F.12): raw are
-// the bits themselves.
-func extend(raw int32, size uint) int32 {
-	if size > 0 && raw < 1<<(size-1) {
-		raw += 1 - 1<<size
-	}
-	return raw
-}
-
-// block decodes a block to side × side samples at out; it reports whether it
-// could.
-func (d *decoder) block(c *component, out []byte) bool {
-	b, quant, ac := &d.bits, d.quants[c.quant], d.ac[c.ac]
-	b.more()
-	size, ok := d.dc[c.dc].symbol(b)
-	if !ok || size > 15 {
-		return false
-	}
-	c.pred += extend(b.take(uint(size)), uint(size))
-	dc := c.pred * quant[0]
-	switch d.side {
-	case 1:
-		out[0] = sample(dc)
-		return ac.skip(b, 1)
-	case 2:
-		var low [5]int32 // zigzag up to the second diagonal
-		if !ac.low(b, quant, low[:], 5) {
-			return false
-		}
-		inverse2(dc, &low, out, c.stride)
-	default:
-		var low [25]int32 // zigzag up to the last of the lowest 4 × 4
-		if !ac.low(b, quant, low[:], 25) {
-			return false
-		}
-		low[0] = dc
-		inverse4(&low, out, c.stride)
-	}
-	return true
-}
-
-// symbol reads a code. b must have 16 bits.
-func (t *table) symbol(b *bits) (byte, bool) {
-	e := t.one[b.acc>>(64-window)]
-	if e != 0 {
-		b.drop(uint(e & 31))
-		return byte(e >> 5), true
-	}
-	s, length := t.long(int32(b.acc >> 48))
-	b.drop(length)
-	return s, length > 0
-}
-
-// drop takes n bits off, n at most 32.
-func (b *bits) drop(n uint) {
-	b.acc <<= n & 63
-	b.n -= n
-}
-
-// take reads n bits, 0 … 15.
-func (b *bits) take(n uint) int32 {
-	v := int32(b.acc >> 1 >> (63 - n))
-	b.drop(n)
-	return v
-}
-
-// low reads the coefficients before n in zigzag order into to, each times its
-// quantiser, and steps over the others.
-func (t *table) low(b *bits, quant *[64]int32, to []int32, n int) bool {
-	for k := 1; k < n; {
-		b.more()
-		s, ok := t.symbol(b)
-		if !ok {
-			return false
-		}
-		run, size := int(s>>4), uint(s&15)
-		if size == 0 {
-			if run != 15 {
-				return true // the end of the block
-			}
-			if k += 16; k >= n {
-				return t.skip(b, k)
-			}
-			continue
-		}
-		k += run
-		v := extend(b.take(size), size)
-		if k >= n {
-			return t.skip(b, k+1)
-		}
-		to[k] = v * quant[k]
-		k++
-	}
-	return t.skip(b, n)
-}
-
-// skip steps over the coefficients from k on.
-func (t *table) skip(b *bits, k int) bool {
-	for k < 64 {
-		b.more()
-		e := uint(t.step[b.acc>>(64-window)])
-		moved := int(e >> 5)
-		// A block whose last coefficient is there has no code for its end: what
-		// looks like one is of the next block.
-		if e != 0 && (moved >= endOfBlock && k+moved-endOfBlock < 64 || k+moved <= 64) {
-			b.drop(e & 31)
-			if moved >= endOfBlock {
-				return true
-			}
-			k += moved
-			continue
-		}
-		s, ok := t.symbol(b)
-		if !ok {
-			return false
-		}
-		run, size := int(s>>4), uint(s&15)
-		if size == 0 && run != 15 {
-			return true
-		}
-		b.drop(size)
-		k += run + 1
-	}
-	return k == 64
 }
