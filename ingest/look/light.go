@@ -187,15 +187,32 @@ func gather(img image.Image, rect image.Rectangle, curve *curves, long int, stud
 	return l
 }
 
+// single is the light of one code, 0 … 1, and its marks.
+type single struct {
+	light float32
+	marks uint32 // those of marked, from highAt on
+}
+
+// singles are the entries of a table of curves.clamped for pixels that are not
+// summed.
+func singles(t *[1024]uint64) *[1024]single {
+	s := new([1024]single)
+	for i, v := range t {
+		s[i] = single{float32(v&lightMask) / one, uint32(v >> highAt)}
+	}
+	return s
+}
+
 // fillEach is the rest of gather where each pixel is a cell of its own: the same
 // numbers, without a sum of one.
 func (l *light) fillEach(m *image.YCbCr, rect image.Rectangle, curve *curves, studio bool, columnOf, rowOf []int) {
 	mat := newMatrix(studio)
-	var lights [3]*[1024]uint64
-	for c := range lights {
-		lights[c] = clamped(&curve.light[c])
+	tableR, tableG, tableB := curve.clamped()
+	lightR := singles(tableR)
+	lightG, lightB := lightR, lightR
+	if tableG != tableR {
+		lightG, lightB = singles(tableG), singles(tableB)
 	}
-	lightR, lightG, lightB := lights[0], lights[1], lights[2]
 	sx, _ := shifts(m)
 	x0, w := rect.Min.X, l.width
 	cx0 := x0 >> sx
@@ -211,13 +228,13 @@ func (l *light) fillEach(m *image.YCbCr, rect image.Rectangle, curve *curves, st
 			pr := lightR[((yy+mat.crR[v])>>16+clampMargin)&1023]
 			pg := lightG[((yy+mat.cbG[u]+mat.crG[v])>>16+clampMargin)&1023]
 			pb := lightB[((yy+mat.cbB[u])>>16+clampMargin)&1023]
-			const unit = 1.0 / one
-			out[x] = [3]float32{float32(pr&lightMask) * unit, float32(pg&lightMask) * unit, float32(pb&lightMask) * unit}
-			if (pr|pg|pb)>>highAt == 0 {
+			out[x] = [3]float32{pr.light, pg.light, pb.light}
+			if pr.marks|pg.marks|pb.marks == 0 {
 				continue
 			}
+			marked := [3]uint64{uint64(pr.marks) << highAt, uint64(pg.marks) << highAt, uint64(pb.marks) << highAt}
 			var t tally
-			t.add(pr, pg, pb, marksOf(pr, pg, pb))
+			t.add(marked[0], marked[1], marked[2], marksOf(marked[0], marked[1], marked[2]))
 			c := &clips[columnOf[x]]
 			c.any += t.anyHigh
 			c.allLow += t.allLow
@@ -229,13 +246,14 @@ func (l *light) fillEach(m *image.YCbCr, rect image.Rectangle, curve *curves, st
 				l.clips.low[k] += float64(t.low[k])
 			}
 		}
-		for x := range out {
-			clips[columnOf[x]].n++
-		}
 	}
 	for k := range l.clips.high {
 		l.clips.high[k] /= float64(w * l.height)
 		l.clips.low[k] /= float64(w * l.height)
+	}
+	across, down := widths(cells(w, l.clips.cols)), widths(cells(l.height, l.clips.rows))
+	for k := range l.clips.cell {
+		l.clips.cell[k].n = uint64(across[k%l.clips.cols] * down[k/l.clips.cols])
 	}
 }
 
@@ -304,14 +322,23 @@ func newMatrix(studio bool) *matrix {
 // farthest is studio blue: 1.164·(0−16) − 2.017·128 = −277.
 const clampMargin = 384
 
-// clamped is marked over the codes −clampMargin … 1023−clampMargin.
-func clamped(light *[256]uint32) *[1024]uint64 {
-	t := new([1024]uint64)
-	for i := range t {
-		code := min(255, max(0, i-clampMargin))
-		t[i] = marked(code, light[code])
+// clamped gives for each channel what marked makes of the codes −clampMargin …
+// 1023−clampMargin: one table where the channels are alike, which stays nearer to
+// the processor than three.
+func (c *curves) clamped() (r, g, b *[1024]uint64) {
+	table := func(light *[256]uint32) *[1024]uint64 {
+		t := new([1024]uint64)
+		for i := range t {
+			code := min(255, max(0, i-clampMargin))
+			t[i] = marked(code, light[code])
+		}
+		return t
 	}
-	return t
+	r = table(&c.light[0])
+	if c.light[1] == c.light[0] && c.light[2] == c.light[0] {
+		return r, r, r
+	}
+	return r, table(&c.light[1]), table(&c.light[2])
 }
 
 // shifts says by how much the chroma planes of m are thinner, as powers of two.
@@ -335,11 +362,7 @@ func shifts(m *image.YCbCr) (sx, sy int) {
 // the cells that they fall into.
 func rowsOfYCbCr(m *image.YCbCr, rect image.Rectangle, xs []int, curve *curves, studio bool) func(int, []tally) {
 	mat := newMatrix(studio)
-	lightR := clamped(&curve.light[0])
-	lightG, lightB := lightR, lightR // one table stays nearer to the processor than three
-	if curve.light[1] != curve.light[0] || curve.light[2] != curve.light[0] {
-		lightG, lightB = clamped(&curve.light[1]), clamped(&curve.light[2])
-	}
+	lightR, lightG, lightB := curve.clamped()
 	sx, _ := shifts(m)
 	x0 := rect.Min.X
 	cx0 := x0 >> sx // of the first chroma sample of the row

@@ -215,7 +215,7 @@ func (l light) encode(s *colour.Space, orientation, side, quality int) ([]byte, 
 	up, uw, uh := upright(pix, l.width, l.height, orientation)
 	img := image.NewRGBA(image.Rect(0, 0, uw, uh))
 	for i, p := range up {
-		copy(img.Pix[4*i:], p[:])
+		*(*[4]uint8)(img.Pix[4*i:]) = p
 	}
 	if w, h := fit(uw, uh, side); w != uw || h != uh {
 		// imaging works in goroutines of its own, where a panic would end the

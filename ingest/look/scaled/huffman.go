@@ -6,6 +6,10 @@ import "fmt"
 // rare, and found bit by bit.
 const window = 12
 
+// Of the 56 bits that more makes ready two steps can be taken, each of a window
+// and the bits of a value, of which there are 15 at most.
+var _ [56 - 2*(window+15)]struct{}
+
 // table is a Huffman table (T.81, annex C and F.2.2.3), laid out for lookups by
 // the next window bits.
 type table struct {
@@ -16,8 +20,7 @@ type table struct {
 	// step is what can be stepped over at once, of the table of AC: how many
 	// bits | how far the index of the coefficient moves << 5, and ended more
 	// where a block ends in it. Where not even one code fits it moves by
-	// unknown, over no bits. No step takes more than 28 bits, so that two can be
-	// taken of 56.
+	// unknown, over no bits.
 	step [1 << window]uint16
 
 	// The longer codes: the first code beyond those of each length, aligned to
@@ -105,7 +108,7 @@ func (t *table) steps(i uint) uint16 {
 	used, moved := uint(0), 0
 	for used < window {
 		c := t.one[i<<used&(1<<window-1)]
-		if c == 0 || used+c.bits()-c.size() > window || used+c.bits() > 28 {
+		if c == 0 || used+c.bits()-c.size() > window {
 			break
 		}
 		if c.run() == endOfBlock {
