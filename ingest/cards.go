@@ -232,16 +232,18 @@ func (l *cardLook) sum(e entry) (string, error) {
 	}
 	defer in.Close()
 	if !l.rehash {
-		ends, err := quick(in, e.size)
+		seen, err := l.store.SeenAs(l.ctx, []string{e.source})
 		if err != nil {
-			return "", err
-		}
-		h, err := l.store.Known(l.ctx, catalogue.Source{Path: e.source, Size: e.size, Modified: e.modified, Quick: ends})
-		if err == nil {
-			return h.SHA256, nil
-		}
-		if !errors.Is(err, catalogue.ErrNotFound) {
 			return "", catalogueError{err}
+		}
+		if before := alike(seen[e.source], e.size, e.modified); len(before) > 0 {
+			ends, err := quick(in, e.size)
+			if err != nil {
+				return "", err
+			}
+			if known := byEnds(before, ends); known != nil {
+				return known.Held.SHA256, nil
+			}
 		}
 	}
 	sum, err := copyHashed(l.ctx, nil, in, l.buf, func(int) {})

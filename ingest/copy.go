@@ -20,8 +20,7 @@ const chunk = 1 << 20
 const quickEnd = 64 << 10
 
 // quick is the SHA-256 of the first and last 64 KiB of r, of all of it where it
-// is no longer than both. Name, size and time alone don't tell two files apart:
-// two bodies with uncompressed raws may share all three.
+// is no longer than both.
 func quick(r io.ReaderAt, size int64) (string, error) {
 	h := sha256.New()
 	head := min(size, quickEnd)
@@ -38,12 +37,35 @@ func quick(r io.ReaderAt, size int64) (string, error) {
 	return hexSum(h), nil
 }
 
+// ends takes the fingerprint of quick from a file that is written to it.
+type ends struct{ head, tail []byte }
+
+func (e *ends) Write(p []byte) (int, error) {
+	n := len(p)
+	first := min(quickEnd-len(e.head), len(p))
+	e.head, p = append(e.head, p[:first]...), p[first:]
+	p = p[max(0, len(p)-quickEnd):]
+	if over := len(e.tail) + len(p) - quickEnd; over > 0 {
+		e.tail = e.tail[:copy(e.tail, e.tail[over:])]
+	}
+	e.tail = append(e.tail, p...)
+	return n, nil
+}
+
+func (e *ends) sum() string {
+	h := sha256.New()
+	h.Write(e.head)
+	h.Write(e.tail)
+	return hexSum(h)
+}
+
 func hexSum(h hash.Hash) string { return hex.EncodeToString(h.Sum(nil)) }
 
 // staged is a whole copy that waits below the library for its name.
 type staged struct {
 	path     string
 	sum      string    // SHA-256
+	quick    string    // fingerprint of its ends
 	verified time.Time // when it was read back
 	twin     *twin     // its second copy in the making; nil where there is none
 }
@@ -63,7 +85,7 @@ func (s *staged) drop(d disk) {
 // Errors: those of the card as the system gives them, errChanged, *CopyError, a
 // *LibraryError where the disk of dir is at fault, and the cause of ctx.
 func stage(ctx context.Context, d disk, two *second, e entry, dir string, buf []byte, read func(n int)) (s staged, err error) {
-	in, err := os.Open(e.path)
+	in, err := d.Open(e.path)
 	if err != nil {
 		return staged{}, err
 	}
@@ -80,7 +102,8 @@ func stage(ctx context.Context, d disk, two *second, e entry, dir string, buf []
 			twin.drop()
 		}
 	}()
-	sum, err := copyHashed(ctx, both{out, twin}, in, buf, read)
+	var last ends
+	sum, err := copyHashed(ctx, both{out, twin, &last}, in, buf, read)
 	if err != nil {
 		return staged{}, err
 	}
@@ -93,17 +116,19 @@ func stage(ctx context.Context, d disk, two *second, e entry, dir string, buf []
 	if err != nil && ctx.Err() == nil && !errors.As(err, &differs) {
 		err = &LibraryError{err}
 	}
-	return staged{out.Name(), sum, time.Now().UTC(), twin}, err
+	return staged{out.Name(), sum, last.sum(), time.Now().UTC(), twin}, err
 }
 
-// both is a copy and its twin, which never fails.
+// both is a copy, and its twin and fingerprint, which never fail.
 type both struct {
 	io.Writer
 	twin *twin
+	ends *ends
 }
 
 func (b both) Write(p []byte) (int, error) {
 	b.twin.Write(p)
+	b.ends.Write(p)
 	return b.Writer.Write(p)
 }
 
@@ -132,7 +157,7 @@ func copyHashed(ctx context.Context, out io.Writer, in io.Reader, buf []byte, re
 }
 
 // unchanged makes sure that the open file f is still what e says it was.
-func unchanged(f *os.File, e entry) error {
+func unchanged(f interface{ Stat() (fs.FileInfo, error) }, e entry) error {
 	info, err := f.Stat()
 	if err != nil {
 		return err

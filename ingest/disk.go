@@ -11,9 +11,12 @@ import (
 	"time"
 )
 
-// disk is what an ingest asks of a disk that it writes to. Nothing is sure to
-// be there after a power failure but what Sync and SyncFolder waited for.
+// disk is what an ingest asks of a disk that it writes to, and of a card.
+// Nothing is sure to be there after a power failure but what Sync and
+// SyncFolder waited for.
 type disk interface {
+	// Open opens a file of a card for reading. Nothing else is done to a card.
+	Open(name string) (cardFile, error)
 	// Temp makes a new file in dir that no other has the name of.
 	Temp(dir, pattern string) (file, error)
 	// Part opens the file at name for a new content.
@@ -48,6 +51,13 @@ type file interface {
 	Forget()
 }
 
+// cardFile is an open file of a card.
+type cardFile interface {
+	io.ReadCloser
+	io.ReaderAt
+	Stat() (fs.FileInfo, error)
+}
+
 // osDisk is the disk of the operating system.
 type osDisk struct{}
 
@@ -59,6 +69,14 @@ func (f osFile) Seal(modified time.Time) {
 }
 
 func (f osFile) Forget() { dropCache(f.File) }
+
+func (osDisk) Open(name string) (cardFile, error) {
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	return f, nil
+}
 
 func (osDisk) Temp(dir, pattern string) (file, error) {
 	f, err := os.CreateTemp(dir, pattern)

@@ -83,7 +83,7 @@ const (
 // Event is one step of a run.
 type Event struct {
 	Source string           // path as given; "" for progress alone
-	Frame  *catalogue.Frame // as the catalogue now has it; nil for a file of no frame, an error or progress
+	Frame  *catalogue.Frame // as the catalogue now has it, of one that was here whole a part (catalogue.Seen); nil for a file of no frame, an error or progress
 	Err    error            // why Source could not be read; the run goes on
 	State  string           // "" for progress alone
 

@@ -3,6 +3,7 @@ package ingest
 import (
 	"bytes"
 	"path"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -137,6 +138,18 @@ func TestQuick(t *testing.T) {
 		}
 		if got := sum(b); got != sumOfBytes(want) {
 			t.Errorf("quick of %d bytes is not the SHA-256 of their ends", n)
+		}
+		for _, piece := range []int{1, 1000, quickEnd - 1, quickEnd, quickEnd + 1, 3 * quickEnd} {
+			if piece == 1 && n > quickEnd+1 {
+				continue // slow, and the others tell
+			}
+			var e ends
+			for some := range slices.Chunk(b, piece) {
+				e.Write(some)
+			}
+			if e.sum() != sumOfBytes(want) {
+				t.Errorf("ends of %d bytes in pieces of %d are not those", n, piece)
+			}
 		}
 	}
 	if _, err := quick(bytes.NewReader([]byte("short")), 10); err == nil {

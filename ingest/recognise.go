@@ -40,6 +40,11 @@ func (r *run) tellCards(ctx context.Context) error {
 	mine := map[string]bool{}
 	for _, c := range r.found.cards {
 		k, ok := recognised(known, c.volume, c.root, mine)
+		if ok {
+			if c.sure, err = r.surely(ctx, k, c); err != nil {
+				return err
+			}
+		}
 		if !ok && c.files == 0 { // an empty card says nothing of itself
 			k, ok = latest(known, c.volume)
 		}

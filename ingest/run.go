@@ -199,16 +199,20 @@ type step struct {
 // work has the groups taken by the workers, and closes what it returns when
 // they are all gone.
 func (r *run) work(ctx context.Context, t taker) <-chan step {
-	todo, steps := make(chan group), make(chan step)
+	todo, steps := make(chan job), make(chan step)
 	var busy, clock sync.WaitGroup
 	busy.Go(func() {
 		defer close(todo)
-		for _, g := range groups(r.found.entries) {
+		err := r.jobs(ctx, func(j job) bool {
 			select {
-			case todo <- g:
+			case todo <- j:
+				return true
 			case <-ctx.Done():
-				return
+				return false
 			}
+		})
+		if err != nil {
+			steps <- step{taken: taken{err: err}}
 		}
 	})
 	for range r.workers() {

@@ -16,6 +16,7 @@ type got struct {
 	quick string          // fingerprint of its ends
 	sum   string          // SHA-256
 	held  *catalogue.Held // the file of the library that has its content; nil where it is new
+	seen  *catalogue.Seen // as what it was known without being read whole; nil where it was not
 	copy  staged          // where it is new and copied
 }
 
@@ -50,7 +51,7 @@ type taken struct {
 	files    []got
 	picture  bool // the first is a picture
 	faults   []fault
-	here     *catalogue.Frame // the frame of this content, where the catalogue has it
+	here     *catalogue.Frame // the frame of this content, where the catalogue has it; see inShort
 	measured *measured        // nil where nothing had to be measured
 	err      error            // ends the run
 }
@@ -61,6 +62,26 @@ func (t *taken) asItWas() bool {
 	return t.here != nil && t.measured == nil && len(t.faults) == 0 && !slices.ContainsFunc(t.files, func(g got) bool {
 		return g.held == nil || g.held.Frame != t.here.ID
 	})
+}
+
+// inShort is the frame of the group where all of it was known without being
+// read: what catalogue.Seen tells of it, and these files. nil where a part of
+// the group is of another frame, or of none.
+func (t *taken) inShort() *catalogue.Frame {
+	var f catalogue.Frame
+	for i, g := range t.files {
+		if g.seen == nil || g.seen.Frame == nil || i > 0 && g.seen.Frame.ID != f.ID {
+			return nil
+		}
+		if i == 0 {
+			f = *g.seen.Frame
+		}
+		f.Files = append(f.Files, g.held.File)
+	}
+	if len(t.faults) > 0 {
+		return nil
+	}
+	return &f
 }
 
 // taker is what the workers share.
@@ -80,14 +101,14 @@ func (t taker) incoming() string { return filepath.Join(t.shoot, originals, inco
 // hashed, and their facts are read; what their pixels show is measured when the
 // cards are done with. One file that can't be read leaves the others of its
 // group.
-func (t taker) take(ctx context.Context, g group, buf []byte) (out taken) {
+func (t taker) take(ctx context.Context, g job, buf []byte) (out taken) {
 	defer func() {
 		if out.err != nil {
 			out.drop(t.disk)
 		}
 	}()
 	for _, e := range g.files {
-		file, err := t.file(ctx, e, buf)
+		file, err := t.file(ctx, e, g.seen[e.source], buf)
 		var library *LibraryError
 		switch {
 		case err == nil:
@@ -106,6 +127,9 @@ func (t taker) take(ctx context.Context, g group, buf []byte) (out taken) {
 		return out
 	}
 	out.picture = true
+	if out.here = out.inShort(); out.here != nil && !t.wantsLook(*out.here) {
+		return out
+	}
 	if out.here, out.err = t.sameContent(ctx, out.files); out.err != nil {
 		return out
 	}
@@ -129,39 +153,35 @@ type catalogueError struct{ error }
 func (e catalogueError) Is(target error) bool { return target == errCatalogue }
 func (e catalogueError) Unwrap() error        { return e.error }
 
-// file takes one file: known again by its looks, or read whole.
-func (t taker) file(ctx context.Context, e entry, buf []byte) (got, error) {
-	g := got{entry: e}
-	in, err := os.Open(e.path)
-	if err != nil {
-		return g, err
+// file takes one file: known again by its looks, or read whole, once. before
+// is what was taken under its path before.
+func (t taker) file(ctx context.Context, e entry, before []catalogue.Seen, buf []byte) (g got, err error) {
+	g.entry = e
+	before = alike(before, e.size, e.modified)
+	known := (*catalogue.Seen)(nil)
+	if e.card.sure && !t.o.Rehash {
+		known = onCard(before, e.card.name)
 	}
-	defer in.Close()
-	if err := unchanged(in, e); err != nil {
-		return g, err
+	if known == nil && len(before) > 0 {
+		if g.quick, err = t.ends(e); err != nil {
+			return g, err
+		}
+		known = byEnds(before, g.quick)
 	}
-	if g.quick, err = quick(in, e.size); err != nil {
-		return g, err
+	if known != nil && !t.usable(known.Held) {
+		known = nil
 	}
-	held, err := t.store.Known(ctx, catalogue.Source{Path: e.source, Size: e.size, Modified: e.modified, Quick: g.quick})
-	known := err == nil && t.usable(held)
-	if err != nil && !errors.Is(err, catalogue.ErrNotFound) {
-		return g, catalogueError{err}
-	}
-	if known && !t.o.Rehash {
-		g.held, g.sum = &held, held.SHA256
+	if known != nil && !t.o.Rehash {
+		g.quick, g.sum, g.held, g.seen = known.Quick, known.Held.SHA256, &known.Held, known
 		t.read(int(e.size))
 		return g, nil
 	}
-	if known || t.o.InPlace {
-		if g.sum, err = copyHashed(ctx, nil, in, buf, t.read); err != nil {
+	if known != nil || t.o.InPlace {
+		if g.sum, g.quick, err = t.whole(ctx, e, buf); err != nil {
 			return g, err
 		}
-		if err := unchanged(in, e); err != nil {
-			return g, err
-		}
-		if known && g.sum == held.SHA256 {
-			g.held = &held
+		if known != nil && g.sum == known.Held.SHA256 {
+			g.held = &known.Held
 			return g, nil
 		}
 		if t.o.InPlace {
@@ -170,8 +190,36 @@ func (t taker) file(ctx context.Context, e entry, buf []byte) (got, error) {
 		t.read(-int(e.size)) // it looks as it did and is not: read again to be copied
 	}
 	g.copy, err = stage(ctx, t.disk, t.second, e, t.incoming(), buf, t.read)
-	g.sum = g.copy.sum
+	g.sum, g.quick = g.copy.sum, g.copy.quick
 	return g, err
+}
+
+// ends is the fingerprint of the ends of a file on a card.
+func (t taker) ends(e entry) (string, error) {
+	in, err := t.disk.Open(e.path)
+	if err != nil {
+		return "", err
+	}
+	defer in.Close()
+	if err := unchanged(in, e); err != nil {
+		return "", err
+	}
+	return quick(in, e.size)
+}
+
+// whole reads a file on a card and returns the SHA-256 of all of it and of its
+// ends.
+func (t taker) whole(ctx context.Context, e entry, buf []byte) (sum, quick string, err error) {
+	in, err := t.disk.Open(e.path)
+	if err != nil {
+		return "", "", err
+	}
+	defer in.Close()
+	var both ends
+	if sum, err = copyHashed(ctx, &both, in, buf, t.read); err != nil {
+		return "", "", err
+	}
+	return sum, both.sum(), unchanged(in, e)
 }
 
 // usable reports whether the file of the catalogue is where it says and of that

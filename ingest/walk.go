@@ -23,6 +23,7 @@ type card struct {
 	bytes   int64
 	partial bool // only a part of what is below root was asked for
 	missed  bool // something on it was not taken
+	sure    bool // it is surely the card of that name: see surely
 }
 
 // entry is one file on a card.

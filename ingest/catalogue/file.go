@@ -108,22 +108,6 @@ func stem(name string) string {
 	return Fold(before)
 }
 
-// Known returns the library path of the content that the file c of a card was
-// last seen with, where its path, size, time and Quick are all the same;
-// otherwise ErrNotFound.
-func (s *Store) Known(ctx context.Context, c Source) (Held, error) {
-	held, err := s.held(ctx, `file.path = (SELECT source.file FROM source
-WHERE source.path = ? AND source.size = ? AND source.modified = ? AND source.quick = ?)`,
-		c.Path, c.Size, c.Modified.UnixNano(), c.Quick)
-	if err != nil {
-		return Held{}, err
-	}
-	if len(held) == 0 {
-		return Held{}, ErrNotFound
-	}
-	return held[0], nil
-}
-
 // WithContent returns the files whose SHA-256 is sum, by path.
 func (s *Store) WithContent(ctx context.Context, sum string) ([]Held, error) {
 	return s.held(ctx, `sha256 = ?`, sum)

@@ -155,19 +155,24 @@ func TestFilesAndSources(t *testing.T) {
 	if err := s.Record(t.Context(), Entry{Frame: &f, Others: []File{clip}, Sources: []Source{src}}); err != nil {
 		t.Fatal(err)
 	}
-	src.Card = "mounted elsewhere"
-	if held, err := s.Known(t.Context(), src); err != nil || held.Path != f.Files[0].Path || held.Frame != f.ID {
-		t.Errorf("Known = %+v, %v; want the JPEG of the frame", held, err)
+	got, err := s.SeenAs(t.Context(), []string{"other", name, "DCIM/100ABCDE/DSC\n\xfe_0001.JPG"})
+	if err != nil || len(got) != 1 || len(got[name]) != 1 {
+		t.Fatalf("SeenAs = %+v, %v; want the one file of that path", got, err)
 	}
-	for what, other := range map[string]Source{
-		"path": {Path: "DCIM/100ABCDE/DSC\n\xfe_0001.JPG", Size: 7, Modified: when, Quick: "q"},
-		"size": {Path: name, Size: 8, Modified: when, Quick: "q"},
-		"time": {Path: name, Size: 7, Modified: when.Add(1), Quick: "q"},
-		"ends": {Path: name, Size: 7, Modified: when, Quick: "r"},
-	} {
-		if _, err := s.Known(t.Context(), other); !errors.Is(err, ErrNotFound) {
-			t.Errorf("another %s: %v, want ErrNotFound", what, err)
-		}
+	want := Frame{ID: f.ID, Unread: f.Unread, Measured: f.Measured, Look: Look{Preview: f.Look.Preview, Picture: f.Look.Picture}}
+	seen := got[name][0]
+	if seen.Source != src || seen.Held.Path != f.Files[0].Path || seen.Held.SHA256 != f.Files[0].SHA256 || seen.Held.Frame != f.ID || seen.Frame == nil || !cmp.Equal(*seen.Frame, want) {
+		t.Errorf("SeenAs = %+v with frame %+v; want %+v, the JPEG and %+v", seen, seen.Frame, src, want)
+	}
+	if err := s.Record(t.Context(), Entry{Sources: []Source{{Card: "A001", Path: name, Size: 3, Quick: "r", File: clip.Path}}}); err != nil {
+		t.Fatal(err)
+	}
+	many := make([]string, mostPaths)
+	for i := range many {
+		many[i] = fmt.Sprint(i)
+	}
+	if got, err := s.SeenAs(t.Context(), append(many, name)); err != nil || len(got[name]) != 2 || got[name][0].Frame != nil || got[name][0].Held.File != clip {
+		t.Errorf("SeenAs of %d paths = %+v, %v; want the clip, of no frame, and the JPEG", mostPaths+1, got, err)
 	}
 	if others, err := s.Others(t.Context()); err != nil || len(others) != 1 || others[0] != clip {
 		t.Errorf("Others = %+v, %v", others, err)
@@ -189,8 +194,8 @@ func TestFilesAndSources(t *testing.T) {
 	if err := s.Put(t.Context(), f); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Known(t.Context(), src); !errors.Is(err, ErrNotFound) {
-		t.Errorf("Known after its file left: %v, want ErrNotFound", err)
+	if got, err := s.SeenAs(t.Context(), []string{name}); err != nil || len(got[name]) != 1 || got[name][0].Held.Frame != "" {
+		t.Errorf("SeenAs after its file left: %+v, %v, want the clip alone", got, err)
 	}
 }
 
