@@ -23,6 +23,10 @@ func unread(f *catalogue.Frame) {
 	f.Unread = "the file ends early"
 }
 
+func damaged(f *catalogue.Frame) {
+	f.Look.Preview, f.Unread = catalogue.Damaged, "a.JPG: JPEG: damaged: 12 % of the picture can't be read"
+}
+
 func with(all ...change) change {
 	return func(f *catalogue.Frame) {
 		for _, c := range all {
@@ -51,6 +55,10 @@ func TestVerdictOfEveryNeed(t *testing.T) {
 		{"hero that lies", plan.Hero, []change{sized(6000, 4000)}, "", ToReshoot, "stands landscape", "a.JPG"},
 		{"hero rejected by its rating", plan.Hero, []change{rated(-1)}, "", ToReshoot, "rejected", "a.JPG"},
 		{"hero of unknown size", plan.Hero, []change{unread}, "", ToLook, "the file ends early", "a.JPG"},
+		{"hero whose file is damaged", plan.Hero, []change{damaged}, "", ToReshoot, "its file is damaged: a.JPG: JPEG: damaged: 12 %", "a.JPG"},
+		{"chosen hero whose file is damaged", plan.Hero, []change{damaged}, "a.JPG", ToReshoot, "its file is damaged", "a.JPG"},
+		{"hero whose file is damaged beside a whole one", plan.Hero, []change{damaged, fit}, "", ToLook, "1 frame may serve", "b.JPG"},
+		{"overhead whose file is damaged", plan.NeedOverhead, []change{with(from(85), damaged)}, "", ToReshoot, "its file is damaged", "a.JPG"},
 		{"hero, the higher rating speaks", plan.Hero, []change{rated(2), rated(4)}, "", ToLook, "may serve", "b.JPG"},
 		{"chosen fit hero", plan.Hero, []change{fit}, "a.JPG", Settled, "rests on the person who chose: focus and light", "a.JPG"},
 		{"chosen hero of unknown size", plan.Hero, []change{unread}, "a.JPG", ToLook, "not known", "a.JPG"},

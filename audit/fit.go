@@ -8,6 +8,7 @@ import (
 
 	"coverplate/audit/crop"
 	"coverplate/audit/plan"
+	"coverplate/ingest/catalogue"
 )
 
 // fit is what the tool can tell of one frame for one need.
@@ -130,6 +131,9 @@ func (d *sheet) fit(r plan.Recipe, kind plan.NeedKind, at int, chosen bool) fit 
 	}
 	if frame.Rating != nil && *frame.Rating < 0 && !chosen {
 		f.fail("rating", "it is rated −1, rejected, in its metadata: shoot it again or change the rating")
+	}
+	if frame.Look.Preview == catalogue.Damaged {
+		f.fail("damage", "its file is damaged: "+frame.Unread)
 	}
 	w, h := frame.Look.Width, frame.Look.Height
 	if w <= 0 || h <= 0 {

@@ -133,6 +133,9 @@ func contactFacts(f catalogue.Frame, r audit.Report, i int) []string {
 			out = append(out, strings.Join(words, ", "))
 		}
 	}
+	if f.Look.Preview == catalogue.Damaged {
+		add("damaged: " + unreadSays(f))
+	}
 	when := "no time written"
 	if !f.Taken.IsZero() {
 		when = f.Taken.Format("2006-01-02 15:04:05")

@@ -117,10 +117,15 @@ func (f Frame) Body() string {
 	return name
 }
 
+// Damaged is Look.Preview of a frame whose own pixels are damaged or cut off.
+// Picture shows as much of it as can be read, or a smaller picture that it
+// carries; what is measured is of the latter alone.
+const Damaged = "damaged"
+
 // Look is what the pixels of a frame measure.
 type Look struct {
 	Width, Height int    // of the original, upright, pixels; 0 unknown
-	Preview       string // which pixels were measured: "exif", "mpf", "raw", "decoded"; "" none could be had
+	Preview       string // which pixels were measured: "exif", "mpf", "raw", "decoded"; Damaged; "" none could be had
 	Picture       string // the upright preview kept for people, a path below the shoot's folder; "" none
 	Palette       []colour.Swatch
 	Surface       *colour.Swatch // dominant colour of the border

@@ -61,10 +61,8 @@ func decodeSmaller(r io.ReaderAt, size int64, h header, least int) (image.Image,
 	switch {
 	case errors.Is(err, scaled.ErrUnsupported), errors.Is(err, scaled.ErrFormat):
 		return nil, errWhole // image/jpeg knows the file, or says what is wrong with it
-	case errors.As(err, &damaged) && damaged.Cut:
-		return nil, inWords(h.format, io.ErrUnexpectedEOF, size)
 	case errors.As(err, &damaged):
-		return nil, &camera.FormatError{Format: string(h.format), Reason: "damaged: " + damaged.Error()}
+		return nil, missing(damaged, size)
 	case err != nil:
 		return nil, fmt.Errorf("read the picture: %w", err)
 	}
@@ -72,6 +70,33 @@ func decodeSmaller(r io.ReaderAt, size int64, h header, least int) (image.Image,
 		return nil, h.differs(b.Dx()*den, b.Dy()*den)
 	}
 	return img, nil
+}
+
+// missing says how much of a JPEG of size bytes can't be read.
+func missing(d *scaled.DamagedError, size int64) error {
+	share := (100*d.Blocks + d.Of - 1) / d.Of
+	reason := fmt.Sprintf("damaged: %d %% of the picture can't be read", share)
+	if d.Cut {
+		reason = fmt.Sprintf("cut off: its %d bytes end before the picture does, %d %% of it is missing", size, share)
+	}
+	return &camera.FormatError{Format: string(isJPEG), Reason: reason + "; copy it from the card again"}
+}
+
+// readable is as much of the damaged JPEG whose header is h as can be read, the
+// rest of it grey, with least pixels on its long side where it has twice as many,
+// and what is missing, in words. It is nil where that is all, or where the JPEG is
+// coded in passes: what is left of those is no picture to judge by.
+func readable(r io.ReaderAt, size int64, h header, least int) (image.Image, error) {
+	den := max(2, h.shrink(least))
+	img, err := scaled.Decode(bufio.NewReaderSize(io.NewSectionReader(r, 0, size), 128<<10), den)
+	var damaged *scaled.DamagedError
+	if img == nil || !errors.As(err, &damaged) {
+		return nil, err
+	}
+	if b := img.Bounds(); damaged.Blocks >= damaged.Of || b.Dx() != (h.width+den-1)/den || b.Dy() != (h.height+den-1)/den {
+		return nil, err
+	}
+	return img, missing(damaged, size)
 }
 
 // differs is the fault of a file whose body shows another size than its header.

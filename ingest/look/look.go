@@ -36,6 +36,7 @@ const (
 	fromMPF       = "mpf"     // a large thumbnail of a multi-picture JPEG
 	fromRaw       = "raw"     // a preview that a raw or HEIC carries
 	fromFile      = "decoded" // the file's own pixels
+	// and catalogue.Damaged
 )
 
 // How large an embedded preview must be to stand for the photo: the palette
@@ -61,7 +62,10 @@ const (
 // alone.
 //
 // An error does not empty Seen: it still holds the size and whatever a lesser
-// source gave, with Look.Preview saying which, "" where there was none. The
+// source gave, with Look.Preview saying which, "" where there was none. Where the
+// file's own pixels are damaged it says so, whatever is shown: a lesser preview,
+// or as much of a baseline JPEG as can be read, the rest grey and nothing of it
+// measured. The
 // error is a *camera.FormatError where the file is damaged, a
 // *camera.UnsupportedError where it may be sound but no pixels of it can be
 // had here (TIFF, a raw or HEIC without a preview, a picture beyond 200
@@ -111,6 +115,9 @@ func At(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot) (s
 		if ownErr == nil {
 			return seen, nil
 		}
+		if errors.As(ownErr, new(*camera.FormatError)) {
+			defer func() { seen.Look.Preview = catalogue.Damaged }()
+		}
 	} else if f, err := formatOf(r, size); err == nil && f == isISO && kind == catalogue.HEIC {
 		heifErr := p.takeHEIF(&seen, size)
 		if heifErr == nil {
@@ -131,6 +138,11 @@ func At(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot) (s
 	for _, c := range previews {
 		if thumbnail(c) && p.take(&seen, c) == nil {
 			break
+		}
+	}
+	if errors.As(ownErr, new(*camera.FormatError)) && own.format == isJPEG {
+		if picture, says := p.rest(size, own); picture != nil {
+			seen.JPEG, ownErr = picture, says
 		}
 	}
 	return seen, ownErr
@@ -254,6 +266,22 @@ func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, m meanin
 		return err
 	}
 	return fill(seen, l, m, from, orientation)
+}
+
+// rest is a picture for people of what can be read of a damaged JPEG, and what
+// is missing, in words; nil where there is nothing to show.
+func (p photo) rest(size int64, h header) (picture []byte, says error) {
+	defer decodeRoom.enter(h.room(enoughPixels))()
+	img, says := readable(p.r, size, h, enoughPixels)
+	if img == nil {
+		return nil, says
+	}
+	m := meaningOf(p.shot, h.colours)
+	picture, err := gather(img, img.Bounds(), curveOf(m.space), pictureSide, false).picture(m.space, p.orientation)
+	if err != nil {
+		return nil, err
+	}
+	return picture, says
 }
 
 // takeHEIF measures the pixels of a HEIC, which its decoder turns upright by the

@@ -109,23 +109,6 @@ func TestWhichPixelsAreMeasured(t *testing.T) {
 	}
 }
 
-// A damaged photo is told, and shown by the preview that is too small else.
-func TestDamagedPhotoKeepsItsPreview(t *testing.T) {
-	photo := asJPEG(t, paint(scene(3000, 2000), 3000, 2000, toSelf, encodeSRGB), 60)
-	b := withMPF(photo, asJPEG(t, flat(640, 427, blue), 90))
-	dht := bytes.Index(b, []byte{0xFF, 0xDA})
-	for i := range 40 {
-		b[dht+400+i] = 0xFF // no Huffman data looks like this
-	}
-	seen, err := at(b, catalogue.JPEG, camera.Shot{})
-	if err == nil {
-		t.Fatal("a damaged photo was not told")
-	}
-	if seen.Look.Preview != fromMPF || seen.JPEG == nil || seen.Look.Width != 3000 {
-		t.Errorf("measured %q, %d bytes, %d wide", seen.Look.Preview, len(seen.JPEG), seen.Look.Width)
-	}
-}
-
 func TestSameInputSameBytes(t *testing.T) {
 	b := asJPEG(t, paint(scene(2100, 1400), 2100, 1400, toSelf, encodeSRGB), 85)
 	var first string
