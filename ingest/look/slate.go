@@ -1,6 +1,8 @@
 package look
 
 import (
+	"sync"
+
 	"coverplate/ingest/catalogue"
 	"coverplate/ingest/slate"
 )
@@ -11,7 +13,12 @@ import (
 // slate tells both, and its text is the dish's.
 func (l light) slate(orientation int) *catalogue.Slate {
 	var found *catalogue.Slate
-	for _, text := range slate.Read(l.grey(orientation)) {
+	room := greys.Get().(*[]uint8)
+	defer greys.Put(room)
+	if *room = (*room)[:0]; cap(*room) < len(l.pix) {
+		*room = make([]uint8, 0, len(l.pix))
+	}
+	for _, text := range slate.Read(l.grey(orientation, *room)) {
 		p, err := slate.Parse(text)
 		if err != nil {
 			continue
@@ -29,23 +36,36 @@ func (l light) slate(orientation int) *catalogue.Slate {
 	return found
 }
 
-// grey is the picture upright in grey: codes of sRGB's curve, as the eye has
+// greys is memory for pictures in grey, lent from one frame to the next.
+var greys = sync.Pool{New: func() any { return new([]uint8) }}
+
+// greyCodes are every sixteenth of sRGBCodes, which so stay near the processor:
+// half a code off where it is darkest.
+var greyCodes = sync.OnceValue(func() *[codes / 16]uint8 {
+	t := new([codes / 16]uint8)
+	for i := range t {
+		t[i] = sRGBCodes()[16*i+8]
+	}
+	return t
+})
+
+// grey is the picture in grey, in room: codes of sRGB's curve, as the eye has
 // steps of light. The channels count as sRGB's, whatever space they are of: a
-// code is black and white.
-func (l light) grey(orientation int) slate.Picture {
-	table := sRGBCodes()
-	yr, yg, yb := float32(luminance[0]*(codes-1)), float32(luminance[1]*(codes-1)), float32(luminance[2]*(codes-1))
-	pix := make([]uint8, len(l.pix))
+// code is black and white. It stands as it is stored, since codes are read turned
+// any way, unless that is mirrored.
+func (l light) grey(orientation int, room []uint8) slate.Picture {
+	table := greyCodes()
+	const most = codes/16 - 1
+	yr, yg, yb := float32(luminance[0]*most), float32(luminance[1]*most), float32(luminance[2]*most)
+	pix := room[:len(l.pix)]
 	for i := range l.pix {
 		p := &l.pix[i]
-		v := int(yr*p[0] + yg*p[1] + yb*p[2] + 0.5)
-		if v < 0 {
-			v = 0
-		} else if v >= codes {
-			v = codes - 1
-		}
-		pix[i] = table[v]
+		pix[i] = table[min(most, max(0, int32(yr*p[0]+yg*p[1]+yb*p[2])))]
 	}
-	up, w, h := upright(pix, l.width, l.height, orientation)
-	return slate.Picture{Width: w, Height: h, Pix: up}
+	w, h := l.width, l.height
+	switch orientation {
+	case 2, 4, 5, 7:
+		pix, w, h = upright(pix, w, h, orientation)
+	}
+	return slate.Picture{Width: w, Height: h, Pix: pix}
 }

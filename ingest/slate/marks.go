@@ -1,6 +1,10 @@
 package slate
 
-import "math"
+import (
+	"encoding/binary"
+	"math"
+	"math/bits"
+)
 
 // mark is a corner mark of a code (ISO/IEC 18004 calls it a finder pattern): a
 // dark square of 3 modules in a light one of 5 in a dark one of 7, so that any
@@ -41,41 +45,108 @@ const maxMarks = 90
 // seek looks at each step-th row for runs of 1 : 1 : 3 : 1 : 1.
 func (s *seeker) seek(step int) {
 	w := s.p.Width
+	edges := make([]int, 0, w+1) // where the row turns from light to dark and back
 	for y := step / 2; y < s.p.Height; y += step {
 		row := s.p.Pix[y*w:][:w]
 		cuts := s.t.cut[y/blockSide*s.t.cols:][:s.t.cols]
-		// Where the row turned from light to dark and back, the last six times.
-		var edge [6]float64
-		n := 0
-		dark := false
+		edges = edges[:0]
+		dark := uint(0)
 		for bx, cut := range cuts {
 			x0 := bx * blockSide
-			for i, v := range row[x0:min(w, x0+blockSide)] {
-				if (v < cut) == dark {
-					continue
-				}
-				x := x0 + i
-				dark = !dark
-				at := float64(x)
-				if x > 0 { // between the two pixels, where the cut is met
-					a, b := float64(row[x-1])-float64(cut), float64(v)-float64(cut)
-					if f := a / (a - b); f >= 0 && f <= 1 {
-						at += f - 0.5
+			var is uint // bit by bit: which pixels of the block are dark
+			if x0+blockSide <= w {
+				is = darker(binary.LittleEndian.Uint64(row[x0:]), cut)
+			} else {
+				for i, v := range row[x0:] {
+					if v < cut {
+						is |= 1 << i
 					}
 				}
-				copy(edge[:], edge[1:])
-				edge[5] = at
-				if n++; n < 6 || dark {
+				is |= -(is >> (w - x0 - 1) & 1) << (w - x0) & 0xff // beyond the row nothing turns
+			}
+			turns := is ^ (is<<1|dark)&0xff
+			dark = is >> 7
+			for ; turns != 0; turns &= turns - 1 {
+				i := bits.TrailingZeros(turns)
+				edges = append(edges, x0+i)
+				if len(edges) < 6 || is>>i&1 == 1 {
 					continue
 				}
-				if unit, ok := ratio(&edge); ok {
-					if s.take((edge[2]+edge[3])/2, float64(y)+0.5, unit); len(s.marks) >= maxMarks {
+				e := (*[6]int)(edges[len(edges)-6:])
+				if !nearRatio(e, 1) {
+					continue
+				}
+				var exact [6]float64
+				for k, x := range e {
+					exact[k] = s.turn(x, y)
+				}
+				if unit, ok := ratio(&exact); ok && s.maybe((e[2]+e[3])/2, y, unit) {
+					if s.take((exact[2]+exact[3])/2, float64(y)+0.5, unit); len(s.marks) >= maxMarks {
 						return
 					}
 				}
 			}
 		}
 	}
+}
+
+// maybe tells whether the column through a place may cross a mark there. It looks
+// at whole pixels, and so is much cheaper than take, which looks closely.
+func (s *seeker) maybe(x, y int, unit float64) bool {
+	end := int(mostRun * longestOf(unit))
+	var e [6]int
+	for side, step := range [2]int{1, -1} {
+		n, dark := 0, true
+		for k := y; k >= 0 && k < s.p.Height && k != y+step*end && n < 3; k += step {
+			if is := s.p.Pix[k*s.p.Width+x] < s.t.at(x, k); is != dark {
+				dark = is
+				if n++; side == 0 {
+					e[2+n] = k
+				} else {
+					e[3-n] = k + 1
+				}
+			}
+		}
+		if n < 3 {
+			return false
+		}
+	}
+	return nearRatio(&e, 2)
+}
+
+// darker tells which of eight codes are less than cut, the first by the lowest
+// bit: all are compared at once in their bytes.
+func darker(eight uint64, cut uint8) uint {
+	const ones, tops = 0x0101010101010101, 0x8080808080808080
+	cuts := ones * uint64(cut)
+	low := (eight | tops) - cuts&^tops // top bits: the low seven are not less
+	least := (eight&^cuts | ^(eight^cuts)&low) & tops
+	return uint((^least & tops) >> 7 * 0x0102040810204080 >> 56)
+}
+
+// turn is where a row turns between the pixels x − 1 and x: where the cut is met
+// between their middles.
+func (s *seeker) turn(x, y int) float64 {
+	if x == 0 {
+		return 0
+	}
+	cut, row := float64(s.t.at(x, y)), s.p.Pix[y*s.p.Width:]
+	a, b := float64(row[x-1])-cut, float64(row[x])-cut
+	if f := a / (a - b); f >= 0 && f <= 1 {
+		return float64(x) + f - 0.5
+	}
+	return float64(x)
+}
+
+// nearRatio is ratio for edges that may be off by so many half pixels: it lets
+// all pass that ratio does, and is much cheaper.
+func nearRatio(e *[6]int, off int) bool {
+	unit := e[4] - e[0] + e[5] - e[1] // of twelve
+	far := func(from, to, units int) int { d := 12*(e[to]-e[from]) - units*unit; return 2 * max(d, -d) }
+	// Two edges are off, and unit is by a sixth of a pixel for each half, in units
+	// and in ratio's slack of 0.5·unit + 0.4 (all times 24).
+	slack := unit + 10 + 34*off
+	return unit > 10-2*off && far(0, 2, 2) < slack && far(3, 5, 2) < slack && far(1, 3, 4) < slack+8*off && far(2, 4, 4) < slack+8*off
 }
 
 // ratio tells whether six edges part a line as a mark does, and the length of a
@@ -92,6 +163,14 @@ func ratio(e *[6]float64) (unit float64, ok bool) {
 		e[1]-e[0] < 2*unit && e[5]-e[4] < 2*unit
 }
 
+// mostRun is how many modules lie between the middle of a mark and its edge, and
+// a quarter more.
+const mostRun = 4.4
+
+// longestOf is the most that a module takes down where it takes unit along: marks
+// are tilted.
+func longestOf(unit float64) float64 { return 8 * unit }
+
 // take confirms what a row showed at (x, y) and keeps it.
 func (s *seeker) take(x, y, unit float64) {
 	for i := range s.marks {
@@ -100,12 +179,12 @@ func (s *seeker) take(x, y, unit float64) {
 			return
 		}
 	}
-	down, at, ok := s.across(x, y, 0, 1, 8*unit)
+	down, at, ok := s.across(x, y, 0, 1, longestOf(unit))
 	if !ok {
 		return
 	}
 	y += at
-	along, at, ok := s.across(x, y, 1, 0, 8*unit)
+	along, at, ok := s.across(x, y, 1, 0, longestOf(unit))
 	if !ok {
 		return
 	}
@@ -178,8 +257,7 @@ func (s *seeker) walk(x, y, dx, dy, longest float64, edge func(i int, r float64)
 	if before >= 0 {
 		return false
 	}
-	// No run of a mark is longer than its middle's 3 modules.
-	end := 4.4 * longest
+	end := mostRun * longest
 	for i, r := 0, pace; r < end; r += pace {
 		px, py := x+r*dx, y+r*dy
 		if px < 0 || py < 0 || px >= float64(s.p.Width) || py >= float64(s.p.Height) {
@@ -200,5 +278,5 @@ func (s *seeker) walk(x, y, dx, dy, longest float64, edge func(i int, r float64)
 // over is by how much a place is lighter than its cut.
 func (s *seeker) over(x, y float64) float64 {
 	ix, iy := min(int(x), s.p.Width-1), min(int(y), s.p.Height-1)
-	return s.p.at(x, y) - float64(s.t.cut[iy/blockSide*s.t.cols+ix/blockSide]) + 1e-6
+	return s.p.at(x, y) - float64(s.t.at(ix, iy)) + 1e-6
 }

@@ -1,6 +1,9 @@
 package slate
 
-import "math"
+import (
+	"encoding/binary"
+	"math"
+)
 
 // Picture is a picture in grey as the eye has it: 8-bit codes, 0 black,
 // Width × Height, row by row from the top.
@@ -9,18 +12,35 @@ type Picture struct {
 	Pix           []uint8
 }
 
-// halved is p at half its size, each pixel the mean of four.
-func (p Picture) halved() Picture {
+// halved is p at half its size, each pixel the mean of four, in room where that
+// is large enough.
+func (p Picture) halved(room []uint8) Picture {
 	w, h := p.Width/2, p.Height/2
-	out := Picture{Width: w, Height: h, Pix: make([]uint8, w*h)}
+	out := Picture{Width: w, Height: h, Pix: sized(room, w*h)}
 	for y := range h {
 		a, b := p.Pix[2*y*p.Width:][:2*w], p.Pix[(2*y+1)*p.Width:][:2*w]
 		line := out.Pix[y*w:][:w]
-		for x := range line {
+		x := 0
+		// Four at once: their sums lie in four lanes of 16 bits.
+		for ; x+4 <= w; x += 4 {
+			m, n := binary.LittleEndian.Uint64(a[2*x:]), binary.LittleEndian.Uint64(b[2*x:])
+			sum := (m&lanes + m>>8&lanes + n&lanes + n>>8&lanes + 2*(lanes/255)) >> 2 & lanes
+			sum |= sum >> 8
+			binary.LittleEndian.PutUint32(line[x:], uint32(sum&0xffff|sum>>32<<16))
+		}
+		for ; x < w; x++ {
 			line[x] = uint8((int(a[2*x]) + int(a[2*x+1]) + int(b[2*x]) + int(b[2*x+1]) + 2) / 4)
 		}
 	}
 	return out
+}
+
+// sized is room of n bytes, that which is given where it is large enough.
+func sized(room []uint8, n int) []uint8 {
+	if cap(room) < n {
+		return make([]uint8, n)
+	}
+	return room[:n]
 }
 
 // at is the picture at a place, pixel (0, 0) reaching from 0 to 1 both ways:
@@ -82,6 +102,11 @@ type threshold struct {
 	cut  []uint8 // block by block; 0 where nothing is dark
 }
 
+// at is the cut of a pixel; neither may be less than 0.
+func (t *threshold) at(x, y int) uint8 {
+	return t.cut[int(uint(y)/blockSide)*t.cols+int(uint(x)/blockSide)]
+}
+
 // way is how a threshold is made.
 type way struct {
 	reach  int  // blocks to each side that are looked at; 0 the whole picture
@@ -100,79 +125,137 @@ const (
 // blocks are the sums of a picture's blocks, of which any threshold is made.
 type blocks struct {
 	cols, rows int
+	room       []uint8 // that of the next three
 	mean       []uint8
 	low, high  []uint8
 }
 
-func blocksOf(p Picture) blocks {
+// blocksOf are the blocks of p, in room where that is large enough. Of each only
+// every step-th row is looked at.
+func blocksOf(p Picture, step int, room []uint8) blocks {
 	b := blocks{cols: (p.Width + blockSide - 1) / blockSide, rows: (p.Height + blockSide - 1) / blockSide}
 	n := b.cols * b.rows
-	room := make([]uint8, 3*n)
-	b.mean, b.low, b.high = room[:n:n], room[n:2*n:2*n], room[2*n:]
+	room = sized(room, 3*n)
+	b.room, b.mean, b.low, b.high = room, room[:n:n], room[n:2*n:2*n], room[2*n:]
 	for by := range b.rows {
+		y0, y1 := by*blockSide, min(p.Height, (by+1)*blockSide)
 		for bx := range b.cols {
-			x0, y0 := bx*blockSide, by*blockSide
-			x1, y1 := min(p.Width, x0+blockSide), min(p.Height, y0+blockSide)
-			var sum int
+			i, x0 := by*b.cols+bx, bx*blockSide
+			if x0+blockSide <= p.Width {
+				b.mean[i], b.low[i], b.high[i] = block(p.Pix[y0*p.Width+x0:], step*p.Width, (y1-y0+step-1)/step)
+				continue
+			}
+			var sum, n uint
 			low, high := uint8(255), uint8(0)
-			for y := y0; y < y1; y++ {
-				for _, v := range p.Pix[y*p.Width+x0 : y*p.Width+x1] {
-					sum += int(v)
+			for y := y0; y < y1; y += step {
+				for _, v := range p.Pix[y*p.Width+x0 : (y+1)*p.Width] {
+					sum, n = sum+uint(v), n+1
 					low, high = min(low, v), max(high, v)
 				}
 			}
-			i := by*b.cols + bx
-			b.mean[i], b.low[i], b.high[i] = uint8(sum/((x1-x0)*(y1-y0))), low, high
+			b.mean[i], b.low[i], b.high[i] = uint8(sum/n), low, high
 		}
 	}
 	return b
 }
 
-func (b blocks) threshold(w way) threshold {
-	t := threshold{cols: b.cols, cut: make([]uint8, len(b.mean))}
-	reach := w.reach
-	if reach == 0 {
-		reach = max(b.cols, b.rows)
+// lanes are the low bytes of four lanes of 16 bits, in which four codes are
+// worked on at once.
+const lanes = 0x00ff00ff00ff00ff
+
+// block is the mean, the least and the most of eight pixels in each of some rows
+// that begin so many bytes apart.
+func block(pix []uint8, apart, rows int) (mean, low, high uint8) {
+	sum, least, most := uint64(0), uint64(lanes), uint64(0)
+	for y := range rows {
+		eight := binary.LittleEndian.Uint64(pix[y*apart:])
+		u, v := eight&lanes, eight>>8&lanes
+		sum += u + v
+		less := notLess(u, v)
+		below, above := v&less|u&^less, u&less|v&^less
+		less = notLess(least, below)
+		least = below&less | least&^less
+		less = notLess(above, most)
+		most = above&less | most&^less
 	}
-	// Along the rows first, then along the columns: windows are rectangles.
-	sums, lows, highs := make([]int, len(b.mean)), make([]uint8, len(b.mean)), make([]uint8, len(b.mean))
+	low, high = 255, 0
+	total := uint64(0)
+	for range 4 {
+		total += sum & 0xffff
+		low, high = min(low, uint8(least)), max(high, uint8(most))
+		sum, least, most = sum>>16, least>>16, most>>16
+	}
+	return uint8(total / uint64(8*rows)), low, high
+}
+
+// notLess has 255 in the lanes in which a is not less than b, 0 in the others.
+func notLess(a, b uint64) uint64 {
+	const above = lanes / 255 << 8 // the bit above each low byte
+	t := (a | above) - b&lanes
+	t &= above
+	return t - t>>8
+}
+
+// threshold is made of windows of blocks, in room where that is large enough.
+func (b blocks) threshold(w way, room []uint8) threshold {
+	t := threshold{cols: b.cols, cut: sized(room, len(b.mean))}
+	reachX, reachY := w.reach, w.reach
+	if w.reach == 0 {
+		reachX, reachY = b.cols, b.rows
+	}
+	// A column's share of a window, and how many rows that is of.
+	sums, lows, highs := make([]uint32, b.cols), make([]uint8, b.cols), make([]uint8, b.cols)
 	for y := range b.rows {
-		row := y * b.cols
-		for x := range b.cols {
-			from, to := max(0, x-reach), min(b.cols, x+reach+1)
-			if reach >= b.cols && x > 0 {
-				sums[row+x], lows[row+x], highs[row+x] = sums[row], lows[row], highs[row]
-				continue
-			}
-			s, l, h := 0, uint8(255), uint8(0)
-			for i := row + from; i < row+to; i++ {
-				s += int(b.mean[i])
-				l, h = min(l, b.low[i]), max(h, b.high[i])
-			}
-			sums[row+x], lows[row+x], highs[row+x] = s/(to-from), l, h
+		from, to := max(0, y-reachY), min(b.rows, y+reachY+1)
+		if y > 0 && reachY >= b.rows { // every row has the same window
+			copy(t.cut[y*b.cols:], t.cut[:b.cols])
+			continue
 		}
-	}
-	for x := range b.cols {
-		for y := range b.rows {
-			i := y*b.cols + x
-			if reach >= b.rows && y > 0 {
-				t.cut[i] = t.cut[x]
+		for x := range sums {
+			sums[x], lows[x], highs[x] = 0, 255, 0
+		}
+		for k := from; k < to; k++ {
+			row := k * b.cols
+			mean, low, high := b.mean[row:][:len(sums)], b.low[row:][:len(sums)], b.high[row:][:len(sums)]
+			for x := range sums {
+				sums[x] += uint32(mean[x])
+				lows[x], highs[x] = min(lows[x], low[x]), max(highs[x], high[x])
+			}
+		}
+		line := t.cut[y*b.cols:][:b.cols]
+		s, l, h := uint32(0), uint8(255), uint8(0)
+		for x := range line {
+			if x > 0 && reachX >= b.cols {
+				line[x] = line[0]
 				continue
 			}
-			from, to := max(0, y-reach), min(b.rows, y+reach+1)
-			s, l, h := 0, uint8(255), uint8(0)
-			for k := from; k < to; k++ {
-				j := k*b.cols + x
-				s += sums[j]
-				l, h = min(l, lows[j]), max(h, highs[j])
+			// A window is the last one less a column and with another; where what
+			// leaves it was an extreme of it, all are looked at.
+			left, right := max(0, x-reachX), min(b.cols, x+reachX+1)
+			gone, come := x-reachX-1, x+reachX
+			if x == 0 || gone >= 0 && (lows[gone] == l || highs[gone] == h) {
+				s, l, h = 0, 255, 0
+				for i := left; i < right; i++ {
+					s += sums[i]
+					l, h = min(l, lows[i]), max(h, highs[i])
+				}
+			} else {
+				if gone >= 0 {
+					s -= sums[gone]
+				}
+				if come < b.cols {
+					s += sums[come]
+					l, h = min(l, lows[come]), max(h, highs[come])
+				}
 			}
 			spread := int(h) - int(l)
 			switch {
 			case spread < flatRange || spread*flatShare < int(h):
+				line[x] = 0
 			case w.middle:
-				t.cut[i] = uint8((int(l) + int(h) + 1) / 2)
+				line[x] = uint8((int(l) + int(h) + 1) / 2)
 			default:
-				t.cut[i] = uint8(s / (to - from))
+				line[x] = uint8(s / uint32((right-left)*(to-from)))
 			}
 		}
 	}

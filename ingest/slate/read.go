@@ -3,6 +3,7 @@ package slate
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // A code is sought at these sizes of the picture: the marks of one that fills it
@@ -39,17 +40,19 @@ func Read(p Picture) []string {
 	if p.Width < leastSide || p.Height < leastSide || len(p.Pix) < p.Width*p.Height {
 		return nil
 	}
-	r := reading{levels: []Picture{p}}
+	from := lent.Get().(*room)
+	defer lent.Put(from)
+	r := reading{levels: []Picture{p}, room: from}
 	for i := 1; i < halvings; i++ {
 		last := r.levels[i-1]
 		if min(last.Width, last.Height) < 2*leastSide {
 			break
 		}
-		r.levels = append(r.levels, last.halved())
+		from.levels[i] = last.halved(from.levels[i]).Pix
+		r.levels = append(r.levels, Picture{Width: last.Width / 2, Height: last.Height / 2, Pix: from.levels[i]})
 	}
 	for i := range r.levels {
-		r.blocks = append(r.blocks, blocksOf(r.levels[i]))
-		r.look(i, passes[0], 2)
+		r.glance(i)
 	}
 	if len(r.marks) == 0 {
 		return r.texts
@@ -59,16 +62,24 @@ func Read(p Picture) []string {
 			if len(r.texts) > 0 {
 				return r.texts
 			}
-			r.look(i, w, 1)
+			r.look(i, w)
 		}
 	}
 	return r.texts
 }
 
+// room is what a look takes of memory, lent from one picture to the next.
+type room struct {
+	levels, blocks, cuts [halvings][]uint8
+}
+
+var lent = sync.Pool{New: func() any { return new(room) }}
+
 // reading is the search of one picture.
 type reading struct {
 	levels []Picture
-	blocks []blocks
+	room   *room
+	blocks []blocks   // of each level; none before marks were seen
 	marks  []sighting // all seen so far that are of no code that was read
 	texts  []string
 	tried  []triple // those that were laid over the picture and looked like codes
@@ -97,15 +108,28 @@ func (r *reading) worth(t triple) bool {
 	return true
 }
 
-// look seeks marks in one level in one way, and reads the codes that they and
-// those seen before may be of.
-func (r *reading) look(level int, w pass, step int) {
-	p, b := r.levels[level], r.blocks[level]
+// glance is the pre-check of one level: every other row.
+func (r *reading) glance(level int) {
+	const step = 2
+	b := blocksOf(r.levels[level], step, r.room.blocks[level])
+	t := b.threshold(passes[0].way, r.room.cuts[level])
+	r.room.blocks[level], r.room.cuts[level] = b.room, t.cut
+	r.seek(level, &seeker{p: r.levels[level], t: t, strict: passes[0].strict}, step)
+}
+
+// look seeks marks in one level in one way.
+func (r *reading) look(level int, w pass) {
+	p := r.levels[level]
 	if w.sharpen > 0 {
 		p = p.sharpened(w.sharpen)
-		b = blocksOf(p)
 	}
-	s := &seeker{p: p, t: b.threshold(w.way), strict: w.strict}
+	b := blocksOf(p, 1, nil)
+	r.seek(level, &seeker{p: p, t: b.threshold(w.way, nil), strict: w.strict}, 1)
+}
+
+// seek has marks sought in one level, and reads the codes that they and those
+// seen before may be of.
+func (r *reading) seek(level int, s *seeker, step int) {
 	s.seek(step)
 	fresh := len(r.marks)
 	for _, m := range s.marks {

@@ -7,6 +7,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
+	"syscall"
 	"testing"
 	"time"
 )
@@ -162,9 +164,10 @@ func TestAWallOfMarksEnds(t *testing.T) {
 			pic.Pix[i] = 20
 		}
 	}
-	r := reading{levels: []Picture{pic}, blocks: []blocks{blocksOf(pic)}}
-	for _, w := range passes {
-		r.look(0, w, 1)
+	r := reading{levels: []Picture{pic}, room: new(room)}
+	r.glance(0)
+	for _, w := range passes[1:] {
+		r.look(0, w)
 	}
 	if len(r.marks) > maxMarks || len(r.tried) > triesAll || len(r.texts) > 0 {
 		t.Errorf("%d marks, %d tried, read %q", len(r.marks), len(r.tried), r.texts)
@@ -172,4 +175,55 @@ func TestAWallOfMarksEnds(t *testing.T) {
 	if len(r.marks) < 20 {
 		t.Errorf("%d marks seen of some two hundred", len(r.marks))
 	}
+}
+
+// BenchmarkRead is the cost of pictures of some 1600 × 1067 without a code, in
+// processor time too; the reference is the loop of ingest/look's benchmark, 10
+// million steps.
+func BenchmarkRead(b *testing.B) {
+	b.Run("Reference", func(b *testing.B) {
+		seed, from, n := uint32(1), spent(b), 0
+		for b.Loop() {
+			n++
+			for range 10_000_000 {
+				seed = seed*1664525 + 1013904223
+			}
+		}
+		b.ReportMetric(float64(spent(b)-from)/float64(n), "cpu-ns/op")
+		runtime.KeepAlive(seed)
+	})
+	none := make([][]bool, 2)
+	for i := range none {
+		none[i] = make([]bool, 2)
+	}
+	pictures := map[string][]Picture{"Made": {photograph(none, shot{unit: 1, blur: 1, grain: 5}, 1600, 1067, rand.New(rand.NewPCG(1, 1)))}}
+	files, _ := filepath.Glob(filepath.Join(photos, "food", "*.jpg"))
+	for i := 0; i < len(files); i += 10 {
+		pictures["Food"] = append(pictures["Food"], grey(b, files[i], 1600))
+	}
+	for name, all := range pictures {
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			pixels, from := 0, spent(b)
+			for b.Loop() {
+				for _, p := range all {
+					if Read(p) != nil {
+						b.Fatal("a code was read")
+					}
+					pixels += p.Width * p.Height
+				}
+			}
+			b.ReportMetric(float64(spent(b)-from)*1600*1067/float64(pixels), "cpu-ns/frame")
+		})
+	}
+}
+
+// spent is the processor time that the test has used.
+func spent(b *testing.B) time.Duration {
+	b.Helper()
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		b.Fatal(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }

@@ -1,0 +1,106 @@
+package slate
+
+import (
+	"math/rand/v2"
+	"testing"
+)
+
+// What is worked out for several pixels at once is what each alone gives.
+func TestManyAtOnceAreEachAlone(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 5))
+	for range 200 {
+		p := Picture{Width: 2 + r.IntN(40), Height: 2 + r.IntN(40)}
+		p.Pix = make([]uint8, p.Width*p.Height)
+		for i := range p.Pix {
+			p.Pix[i] = [...]uint8{0, 255, 127, 128, uint8(r.UintN(256)), uint8(r.UintN(256))}[r.IntN(6)]
+		}
+		h := p.halved(nil)
+		for y := range h.Height {
+			for x := range h.Width {
+				i := 2*y*p.Width + 2*x
+				want := (int(p.Pix[i]) + int(p.Pix[i+1]) + int(p.Pix[i+p.Width]) + int(p.Pix[i+p.Width+1]) + 2) / 4
+				if got := int(h.Pix[y*h.Width+x]); got != want {
+					t.Fatalf("halved at %d, %d: %d, want %d", x, y, got, want)
+				}
+			}
+		}
+		step := 1 + r.IntN(2)
+		b := blocksOf(p, step, nil)
+		for i := range b.mean {
+			sum, n, low, high := 0, 0, 255, 0
+			for y := i / b.cols * blockSide; y < min(p.Height, (i/b.cols+1)*blockSide); y += step {
+				for x := i % b.cols * blockSide; x < min(p.Width, (i%b.cols+1)*blockSide); x++ {
+					v := int(p.Pix[y*p.Width+x])
+					sum, n, low, high = sum+v, n+1, min(low, v), max(high, v)
+				}
+			}
+			if int(b.mean[i]) != sum/n || int(b.low[i]) != low || int(b.high[i]) != high {
+				t.Fatalf("block %d of %d × %d: %d, %d, %d, want %d, %d, %d", i, p.Width, p.Height, b.mean[i], b.low[i], b.high[i], sum/n, low, high)
+			}
+		}
+		for _, w := range []way{{reach: 1}, {reach: 2, middle: true}, {reach: 9}, {}} {
+			cut := b.threshold(w, nil)
+			for i := range b.mean {
+				sum, n, low, high := 0, 0, 255, 0
+				for k := range b.mean {
+					dx, dy := k%b.cols-i%b.cols, k/b.cols-i/b.cols
+					if w.reach == 0 || max(dx, -dx, dy, -dy) <= w.reach {
+						sum, n, low, high = sum+int(b.mean[k]), n+1, min(low, int(b.low[k])), max(high, int(b.high[k]))
+					}
+				}
+				want := sum / n
+				if w.middle {
+					want = (low + high + 1) / 2
+				}
+				if high-low < flatRange || (high-low)*flatShare < high {
+					want = 0
+				}
+				if int(cut.cut[i]) != want {
+					t.Fatalf("%+v, block %d: cut %d, want %d", w, i, cut.cut[i], want)
+				}
+			}
+		}
+		var eight uint64
+		cut, want := uint8(r.UintN(256)), uint(0)
+		for i, v := range p.Pix[:4] {
+			eight |= uint64(v)<<(8*i) | uint64(cut+uint8(i)-2)<<(8*(i+4))
+			if v < cut {
+				want |= 1 << i
+			}
+			if cut+uint8(i)-2 < cut {
+				want |= 1 << (i + 4)
+			}
+		}
+		if got := darker(eight, cut); got != want {
+			t.Fatalf("darker(%x, %d) = %b, want %b", eight, cut, got, want)
+		}
+	}
+}
+
+// The cheap test of edges in whole pixels lets all pass that the exact one does.
+func TestNearRatioLetsAllMarksPass(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 1))
+	passed := 0
+	for range 200_000 {
+		var exact [6]float64
+		var whole [6]int
+		unit, at := 0.8+5*r.Float64(), 50+10*r.Float64()
+		off := 1 + r.IntN(2)
+		for i, modules := range [6]float64{0, 1, 1, 3, 1, 1} {
+			at += unit * modules * (0.5 + r.Float64())
+			exact[i] = at
+			whole[i] = int(at + 0.5) // half a pixel off at most
+			if off == 2 {
+				whole[i] = int(at + r.Float64())
+			}
+		}
+		if _, ok := ratio(&exact); ok {
+			if passed++; !nearRatio(&whole, off) {
+				t.Fatalf("%v passes, %v does not", exact, whole)
+			}
+		}
+	}
+	if passed < 1000 {
+		t.Errorf("only %d passed", passed)
+	}
+}
