@@ -57,14 +57,20 @@ func DayOf(s Shoot, r Report, day plan.Day) Day {
 	out := Day{Day: day.String(), Over: []Dish{}, Planned: []Dish{}, Covered: []Dish{}, Loose: []Dish{}, Shared: []OnTables{}, Notes: []string{}}
 	first, last := s.Book.FirstDay, s.Book.LastDay
 	if !first.IsZero() && !last.Before(first) {
-		out.Of = last.Sub(first) + 1
+		out.Of = s.Book.ShootingDays(first, last)
 		switch {
 		case day.Before(first):
 			out.Notes = append(out.Notes, fmt.Sprintf("the shoot begins on %v", first))
 		case last.Before(day):
 			out.Notes = append(out.Notes, fmt.Sprintf("the shoot ended on %v", last))
+		case !s.Book.Shoots(day):
+			next := day.AddDays(1)
+			for !s.Book.Shoots(next) {
+				next = next.AddDays(1)
+			}
+			out.Notes = append(out.Notes, fmt.Sprintf("nobody shoots on this day; the next shooting day is %v", next))
 		default:
-			out.Number = day.Sub(first) + 1
+			out.Number = s.Book.ShootingDays(first, day)
 		}
 	}
 	rows := map[string]plan.Recipe{}

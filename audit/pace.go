@@ -2,6 +2,7 @@ package audit
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"coverplate/audit/pace"
@@ -28,7 +29,8 @@ type OfDay struct {
 }
 
 // Ends is when the rest is covered, if the shoot goes on as it went: package
-// pace says how. Every day of the calendar counts as a shooting day.
+// pace says how. After the last of the shoot's days every day of the calendar
+// counts as one.
 type Ends struct {
 	Likely   string  `json:"likely"`   // the day by which it is as likely done as not; "" nothing is covered yet, or not within ten years
 	Earliest string  `json:"earliest"` // one of twenty such shoots is done by then
@@ -86,12 +88,12 @@ func (d *sheet) pace(recipes []Recipe) Pace {
 	if from.Before(first) {
 		from = first
 	}
-	p.DaysLeft = max(last.Sub(from)+1, 0)
+	p.DaysLeft = d.Book.ShootingDays(from, last)
 	p.NeededPerDay = perDay(left, p.DaysLeft)
 	if first.IsZero() {
 		p.OnPace = left == 0
 	} else {
-		days := last.Sub(first) + 1
+		days := d.Book.ShootingDays(first, last)
 		p.OnPace = p.Done*days >= p.Of*(days-p.DaysLeft)
 		d.ahead(&p, recipes, left)
 	}
@@ -121,10 +123,7 @@ func (d *sheet) ahead(p *Pace, recipes []Recipe, left int) {
 	if end := last.AddDays(1); end.Before(next) {
 		next = end // what comes after the shoot is no shooting day
 	}
-	past := pace.Past{Days: max(next.Sub(first), 0)}
-	if past.Days == 0 {
-		return
-	}
+	var past pace.Past
 	for day := first; day.Before(next); day = day.AddDays(1) {
 		of := OfDay{Day: day.String(), Recipes: []string{}}
 		for _, r := range recipes {
@@ -132,14 +131,21 @@ func (d *sheet) ahead(p *Pace, recipes []Recipe, left int) {
 				of.Recipes = append(of.Recipes, r.ID)
 			}
 		}
+		if !d.Book.Shoots(day) && len(of.Recipes) == 0 {
+			continue
+		}
+		past.Days++
 		past.Done += len(of.Recipes)
 		p.ByDay = append(p.ByDay, of)
+	}
+	if past.Days == 0 {
+		return
 	}
 	p.PerDay = perDay(past.Done, past.Days)
 	if left == 0 {
 		return
 	}
-	ahead := max(last.Sub(next)+1, 0)
+	ahead := d.Book.ShootingDays(next, last)
 	ends := Ends{InTime: past.Chance(left, ahead), IfLost: past.Chance(left, ahead-1), NeededIfLost: perDay(left, ahead-1)}
 	start := next
 	if start.Before(d.Today) {
@@ -150,7 +156,14 @@ func (d *sheet) ahead(p *Pace, recipes []Recipe, left int) {
 		if !ok {
 			return ""
 		}
-		return start.AddDays(n - 1).String()
+		day := start.AddDays(-1)
+		for range n {
+			day = day.AddDays(1)
+			for slices.Contains(d.Book.Off, day) {
+				day = day.AddDays(1)
+			}
+		}
+		return day.String()
 	}
 	ends.Earliest = by(earlyEnd)
 	if past.Done > 0 { // else only the prior would speak

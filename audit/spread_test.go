@@ -140,6 +140,44 @@ func TestPropsPlannedTwice(t *testing.T) {
 	}
 }
 
+// TestPaceWithDaysOff counts by a calendar of March 2026: two weeks from Monday
+// the 2nd, no shooting at the weekend between, and the first Thursday free. When
+// four more are done as likely as not is by hand: the median of the Beta(4, 2½) of
+// package pace is near (4 − ⅓) / (6½ − ⅔) = 0.629, so that d days ask for 1.7 d
+// more; 3.4, 5.1 and 6.8 of days that are shooting days.
+func TestPaceWithDaysOff(t *testing.T) {
+	day := func(n int) plan.Day { return plan.Day{Year: 2026, Month: 3, Day: n} }
+	for _, c := range []struct {
+		today, left int
+		number, of  int
+		ends        string // by when as likely as not
+		note        string
+	}{
+		{today: 2, left: 9, number: 1, of: 9},
+		{today: 4, left: 7, number: 3, of: 9, ends: "2026-03-10"}, // 2 of 6 in 2 days
+		{today: 5, left: 6, of: 9, ends: "2026-03-13", note: "the next shooting day is 2026-03-06"},
+		{today: 6, left: 6, number: 4, of: 9, ends: "2026-03-13"},
+		{today: 7, left: 5, of: 9, ends: "2026-03-15", note: "the next shooting day is 2026-03-09"},
+		{today: 13, left: 1, number: 9, of: 9},
+		{today: 14, left: 0, of: 9, note: "the shoot ended on 2026-03-13"},
+	} {
+		s := shootOf(make([]plan.Recipe, 6), nil)
+		s.Book.FirstDay, s.Book.LastDay, s.Book.Off, s.Today = day(2), day(13), []plan.Day{day(5), day(7), day(8)}, day(c.today)
+		recipes := make([]Recipe, 6)
+		for i := range 2 {
+			recipes[i].Strike, recipes[i].Covered = MayStrike, day(2+i).String()
+		}
+		got := lay(s).pace(recipes)
+		if got.DaysLeft != c.left || c.ends != "" && (got.Ends == nil || got.Ends.Likely != c.ends) {
+			t.Errorf("on the %d: %d days left, ends %+v", c.today, got.DaysLeft, got.Ends)
+		}
+		of := DayOf(s, Report{}, day(c.today))
+		if of.Number != c.number || of.Of != c.of || !strings.Contains(strings.Join(of.Notes, "; "), c.note) {
+			t.Errorf("the %d: day %d of %d, %q", c.today, of.Number, of.Of, of.Notes)
+		}
+	}
+}
+
 func TestPace(t *testing.T) {
 	day := func(n int) plan.Day { return plan.Day{Year: 2026, Month: 3, Day: n} }
 	const none = -1

@@ -260,6 +260,8 @@ func (c *checker) day(r Recipe) {
 			want = fmt.Sprintf("write a day from %v on", b.FirstDay)
 		}
 		c.fault(r, ColumnDay, d.String(), "is outside the shoot", want)
+	} else if !b.Shoots(d) {
+		c.fault(r, ColumnDay, d.String(), "is a day on which nobody shoots", "write one of "+b.Days())
 	}
 }
 

@@ -23,6 +23,7 @@ type Book struct {
 	FloorPPI   float64       // below which a picture is not fit; common practice, no source: 240
 	FirstDay   Day           // first shooting day
 	LastDay    Day           // last shooting day
+	Off        []Day         // days between them on which nobody shoots, in order
 	DayEnds    time.Duration // after midnight; what is done before it is of the day before
 }
 

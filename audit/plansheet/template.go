@@ -25,7 +25,7 @@ type column struct {
 func templateColumns(b plan.Book) []column {
 	days := "The shooting day, as 2026-03-04. Leave it empty while it is not settled."
 	if !b.FirstDay.IsZero() {
-		days = fmt.Sprintf("The shooting day, from %v to %v. Leave it empty while it is not settled.", b.FirstDay, b.LastDay)
+		days = fmt.Sprintf("The shooting day, of %s. Leave it empty while it is not settled.", b.Days())
 	}
 	return []column{
 		{plan.ColumnRecipe, 9, "A short id of its own for each dish: R07. Letters, figures, - and _.", nil},

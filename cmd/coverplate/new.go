@@ -46,7 +46,7 @@ size of a page can't be.`,
 	f := cmd.Flags()
 	f.StringVar(&o.Title, "title", "", "working title of the book")
 	f.StringVar(&o.Trim, "trim", "", "size of a page, `WxH` in mm (or \"7.5x9.25 in\")")
-	f.StringVar(&o.Days, "days", "", "first and last day, `A..B` as 2026-03-02..2026-03-11")
+	f.StringVar(&o.Days, "days", "", "first and last day, `A..B` as 2026-03-02..2026-03-11; with\ndays off, several such by commas")
 	f.StringVar(&o.Zone, "zone", "", "zone of the studio, Europe/Oslo (default: the machine's)")
 	return cmd
 }
@@ -142,7 +142,7 @@ func (o newOptions) settings(systemZone func() string) (s settings, guessed bool
 	case o.Days == "":
 		note("--days", errors.New("is missing; right would be --days 2026-03-02..2026-03-11"))
 	default:
-		s.Book.FirstDay, s.Book.LastDay, err = parseDays(o.Days)
+		s.Book.FirstDay, s.Book.LastDay, s.Book.Off, err = plan.ParseDays(o.Days)
 		note("--days", err)
 	}
 	if s.Zone = o.Zone; s.Zone == "" {
@@ -190,7 +190,7 @@ func makeShoot(at surroundings, dir string, s settings, guessedZone bool) error 
 	}
 	fmt.Fprintf(at.Stdout, `%s: a shoot for %s
 
-  %s  settings: trim %s mm, days %s to %s,
+  %s  settings: trim %s mm, days %s,
                    zone %s
   %s
   originals/       where ingest puts the photographs
@@ -198,7 +198,7 @@ func makeShoot(at surroundings, dir string, s settings, guessedZone bool) error 
 Next: fill in the plan, then run
   cd %s
   coverplate plan check
-`, plain(dir), plain(s.Book.Title), settingsFile, trimOf(s.Book.TrimWidth, s.Book.TrimHeight), s.Book.FirstDay, s.Book.LastDay, zone, planSays, plain(shellWord(dir)))
+`, plain(dir), plain(s.Book.Title), settingsFile, trimOf(s.Book.TrimWidth, s.Book.TrimHeight), s.Book.Days(), zone, planSays, plain(shellWord(dir)))
 	return nil
 }
 

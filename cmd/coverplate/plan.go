@@ -159,12 +159,13 @@ type planJSON struct {
 }
 
 type bookJSON struct {
-	Title      string  `json:"title"`
-	TrimWidth  float64 `json:"trim_width_mm"`
-	TrimHeight float64 `json:"trim_height_mm"`
-	Bleed      float64 `json:"bleed_mm"`
-	FirstDay   string  `json:"first_day"`
-	LastDay    string  `json:"last_day"`
+	Title      string     `json:"title"`
+	TrimWidth  float64    `json:"trim_width_mm"`
+	TrimHeight float64    `json:"trim_height_mm"`
+	Bleed      float64    `json:"bleed_mm"`
+	FirstDay   string     `json:"first_day"`
+	LastDay    string     `json:"last_day"`
+	DaysOff    []plan.Day `json:"days_off"` // between them, nobody shoots
 }
 
 type recipeJSON struct {
@@ -191,7 +192,7 @@ func planJSONOf(sheet plansheet.Sheet, s *shoot) planJSON {
 	out := planJSON{Recipes: []recipeJSON{}, Faults: append([]plan.Fault{}, sheet.Faults...)}
 	if s != nil {
 		b := s.Settings.Book
-		out.Book = &bookJSON{b.Title, b.TrimWidth, b.TrimHeight, b.Bleed, b.FirstDay.String(), b.LastDay.String()}
+		out.Book = &bookJSON{b.Title, b.TrimWidth, b.TrimHeight, b.Bleed, b.FirstDay.String(), b.LastDay.String(), append([]plan.Day{}, b.Off...)}
 	}
 	for _, r := range sheet.Recipes {
 		j := recipeJSON{Row: r.Row, ID: r.ID, Title: r.Title, Chapter: r.Chapter, Pages: r.Pages.String(), Spread: r.Pages.Spread(),

@@ -111,12 +111,12 @@ func settingKeys() []setting {
 				s.ID = id
 				return nil
 			}},
-		{"shoot.days", "First and last shooting day.", `two days, like "2026-03-02..2026-03-11"`, true,
-			func(s settings) string { return quoted(s.Book.FirstDay.String() + ".." + s.Book.LastDay.String()) },
+		{"shoot.days", "First and last shooting day; with days off, runs by commas.", `two days, like "2026-03-02..2026-03-11", or several such by commas`, true,
+			func(s settings) string { return quoted(s.Book.Days()) },
 			func(s *settings, v any) (err error) {
 				var t string
 				if t, err = text(v); err == nil {
-					s.Book.FirstDay, s.Book.LastDay, err = parseDays(t)
+					s.Book.FirstDay, s.Book.LastDay, s.Book.Off, err = plan.ParseDays(t)
 				}
 				return
 			}},
@@ -286,24 +286,6 @@ func parseTrim(s string) (width, height float64, err error) {
 }
 
 func trimOf(width, height float64) string { return number(width) + "x" + number(height) }
-
-// parseDays reads "2026-03-02..2026-03-11", or one day alone.
-func parseDays(s string) (first, last plan.Day, err error) {
-	a, b, two := strings.Cut(s, "..")
-	if !two {
-		b = a
-	}
-	if first, err = plan.ParseDay(strings.TrimSpace(a)); err != nil {
-		return first, last, fmt.Errorf("first day: %w", err)
-	}
-	if last, err = plan.ParseDay(strings.TrimSpace(b)); err != nil {
-		return first, last, fmt.Errorf("last day: %w", err)
-	}
-	if last.Before(first) {
-		return first, last, fmt.Errorf("the last day %s is before the first, %s", last, first)
-	}
-	return first, last, nil
-}
 
 func parseClock(s string) (time.Duration, error) {
 	t, err := time.Parse("15:04", s)
