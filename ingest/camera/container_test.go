@@ -361,6 +361,8 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte("RIFF\x00\x00\x00\x00WEBPVP8L\x06\x00\x00\x00\x2F\x3F\x40\x00\x00\x00"))
 	f.Add([]byte("\x89PNG\r\n\x1A\n" + be(13) + "IHDR" + be(300, 200) + "\x08\x02\x00\x00\x00" + be(0)))
 	f.Add([]byte(bx("ftyp", "crx \x00\x00\x00\x01crx ") + bx("moov", bx("uuid", uuidCanon, bx("CMT1", string(layout(little, []line{short(little, tagImageWidth, 9)})))))))
+	f.Add(foveonOf(exifJPEG(fullBlock(little)), "TIME", "1772789469", "FLENGTH", "30"))
+	f.Add(ciffOf(jpegOf(24, 16)))
 	p3 := profileFile(f, "p3.icc")
 	f.Add(jpegOf(24, 16, iccSeg(2, 2, p3[100:]), iccSeg(1, 2, p3[:100])))
 	f.Add(pngWith(pngChunk("iCCP", "p\x00\x00"+packed(p3))))

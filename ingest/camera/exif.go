@@ -1,6 +1,7 @@
 package camera
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -94,11 +95,27 @@ func (p *picture) shot() Shot {
 	s.ColourSpace, s.SpaceBy = p.colourSpace(s.Profile)
 	p.complain(s.Profile)
 	p.describe(&s)
+	fillFrom(&s, p.beside)
 	if s.Width <= 0 || s.Height <= 0 {
 		s.Width, s.Height = p.writtenSize()
 	}
 	s.Warnings, s.Damaged = p.warnings, p.damaged
 	return s
+}
+
+// fillFrom gives s what it lacks and b has.
+func fillFrom(s *Shot, b Shot) {
+	if s.Taken.IsZero() {
+		s.Taken = b.Taken
+	}
+	if s.Width <= 0 || s.Height <= 0 {
+		s.Width, s.Height = b.Width, b.Height
+	}
+	s.Orientation = cmp.Or(s.Orientation, b.Orientation)
+	c, e := &s.Camera, &s.Exposure
+	c.Make, c.Model, c.Serial = cmp.Or(c.Make, b.Camera.Make), cmp.Or(c.Model, b.Camera.Model), cmp.Or(c.Serial, b.Camera.Serial)
+	e.FocalLength, e.Focal35 = cmp.Or(e.FocalLength, b.Exposure.FocalLength), cmp.Or(e.Focal35, b.Exposure.Focal35)
+	e.FNumber, e.Seconds, e.ISO = cmp.Or(e.FNumber, b.Exposure.FNumber), cmp.Or(e.Seconds, b.Exposure.Seconds), cmp.Or(e.ISO, b.Exposure.ISO)
 }
 
 // maker returns make or model, which belong into IFD0; some phones' software

@@ -336,7 +336,7 @@ func TestErrorsAreOfTwoKindsAndTheDisksOwn(t *testing.T) {
 			t.Errorf("previews of %s: %v, want a FormatError", name, err)
 		}
 	}
-	for name, b := range map[string]string{"CIFF": "II\x1A\x00\x00\x00HEAPCCDR", "BigTIFF": "II+\x00\x08\x00", "film": "\x00\x00\x00\x14ftypisom\x00\x00\x00\x00mp41"} {
+	for name, b := range map[string]string{"Minolta's": "\x00MRM\x00\x00\x00\x00", "BigTIFF": "II+\x00\x08\x00", "film": "\x00\x00\x00\x14ftypisom\x00\x00\x00\x00mp41"} {
 		var want *UnsupportedError
 		if _, err := Read(bytes.NewReader([]byte(b)), int64(len(b)), catalogue.Raw); !errors.As(err, &want) {
 			t.Errorf("%s: %v, want an UnsupportedError", name, err)

@@ -31,6 +31,9 @@ var onPhotos = map[string]string{
 	"mei-019-Canon_EOS_REBEL_T3i.jpg lens":                                                  "no LensModel; we word its LensSpecification",
 	"pil-006-exif_gps.jpg lens":                                                             "no LensModel; we word its LensSpecification, nonsense as it is",
 	"pil-006-exif_gps.jpg shutter":                                                          "FFFFFFFF seconds are no time",
+	"exifto-exifto-Sigma.x3f orientation":                                                   "no Exif; its header is turned by 90°, which exiftool names Rotation",
+	"exifto-exifto-SigmaDP2.x3f width":                                                      "exiftool gives its preview's 8 × 8, and 2640 × 1760 as the raw's own",
+	"exifto-exifto-SigmaDP2.x3f height":                                                     "exiftool gives its preview's 8 × 8, and 2640 × 1760 as the raw's own",
 	"ianare-exif-p-sony_alpha_a7iii_raw_image.ARW colour space":                             "cut short: exiftool stops at a damaged entry, the tag stands behind it",
 	"ianare-exif-p-nikon_z_9_high_efficiency_compressed_dx_cropped_max_overexposed.dng ISO": "65535 says that the tag is full; the recommended exposure index says 102400",
 }
@@ -64,8 +67,23 @@ func TestRealPhotographsAgreeWithTheirTruth(t *testing.T) {
 	a.report("shared/photos")
 }
 
+// withoutExif is what exiftool 12.57 -n says of raws that have no Exif, and whose
+// own groups truth.json leaves out.
+var withoutExif = map[string]reading{
+	"exifto-exifto-CanonRaw.crw": {
+		"DateTimeOriginal": "2003:11:10 17:39:26", "FocalLength": "24", "ApertureValue": "3.56359487256136", "ExposureTime": "0.015625", "ISO": "100",
+		"Make": "Canon", "Model": "Canon EOS DIGITAL REBEL", "SerialNumber": "0560018150", "Orientation": "1",
+	},
+	"exiv2-exiv2-exiv2-canon-powershot-s40.crw": {
+		"DateTimeOriginal": "2005:04:23 17:54:36", "FocalLength": "7.09375", "ApertureValue": "2.92183558836129", "ExposureTime": "0.0652671114017134", "ISO": "100",
+		"Make": "Canon", "Model": "Canon PowerShot S40", "Orientation": "1",
+	},
+}
+
 func comparePhoto(a *agreement, file string, s Shot, r reading) {
-	e := func(tag string) string { return r["EXIF:"+tag] }
+	e := func(tag string) string {
+		return cmp.Or(r["EXIF:"+tag], r["SigmaRaw:"+tag], withoutExif[file][tag])
+	}
 	compareSample(a, file, s, reading{
 		"DateTimeOriginal": e("DateTimeOriginal"), "CreateDate": e("CreateDate"), "SubSecTimeOriginal": e("SubSecTimeOriginal"),
 		"FocalLength": e("FocalLength"), "FNumber": e("FNumber"), "ExposureTime": e("ExposureTime"), "ApertureValue": e("ApertureValue"), "ShutterSpeedValue": e("ShutterSpeedValue"), "ISO": e("ISO"),

@@ -30,6 +30,8 @@ type picture struct {
 	width, height int
 	turn          int // Exif orientation that a HEIC's own rotation and mirror amount to; 0 none
 
+	beside Shot // what a raw says in its maker's own way; Exif goes before it
+
 	previews []Preview
 	warnings []string
 	damaged  bool // one of warnings tells of damage
@@ -68,6 +70,10 @@ func open(r io.ReaderAt, size int64, kind catalogue.FileKind) (*picture, error) 
 		err = p.readTIFF(kind == catalogue.Raw)
 	case hasAt(h, 0, "FUJIFILMCCD-RAW "):
 		err = p.readRAF()
+	case hasAt(h, 0, "FOVb"):
+		err = p.readFoveon()
+	case hasAt(h, 6, "HEAPCCDR") && (hasAt(h, 0, "II") || hasAt(h, 0, "MM")):
+		err = p.readCIFF()
 	case hasAt(h, 4, "ftyp"):
 		err = p.readBoxes()
 	case hasAt(h, 0, "\x89PNG\r\n\x1A\n"):
@@ -93,8 +99,6 @@ func unknown(h []byte, kind catalogue.FileKind) error {
 		magic string
 		is    string
 	}{
-		{6, "HEAPCCDR", "a CIFF raw (.crw)"},
-		{0, "FOVb", "a Foveon raw (.x3f)"},
 		{1, "MRM", "a Minolta raw (.mrw)"},
 		{0, "II+\x00", "a BigTIFF"},
 		{0, "MM\x00+", "a BigTIFF"},
