@@ -31,6 +31,7 @@ type measured struct {
 	shot    camera.Shot
 	look    catalogue.Look // Picture is not set
 	picture []byte         // preview for people, JPEG; nil none
+	shots   []camera.Shot  // of each of the files
 	faults  []error        // why facts or pixels could not be read
 }
 
@@ -40,7 +41,7 @@ type measured struct {
 // the one written last over the others.
 func measure(files []located, pixels bool) measured {
 	var m measured
-	shots := make([]camera.Shot, len(files))
+	m.shots = make([]camera.Shot, len(files))
 	first := true
 	for i, f := range files {
 		if !pictorial(f.kind) {
@@ -51,7 +52,7 @@ func measure(files []located, pixels bool) measured {
 			m.fault(f, err)
 			continue
 		}
-		shots[i] = shot
+		m.shots[i] = shot
 		if first {
 			m.shot, first = shot, false
 		} else {
@@ -63,7 +64,7 @@ func measure(files []located, pixels bool) measured {
 	}
 	m.readSidecars(files)
 	if pixels {
-		m.lookAt(files, shots)
+		m.lookAt(files)
 	}
 	return m
 }
@@ -169,7 +170,7 @@ func (m *measured) readSidecars(files []located) {
 
 // lookAt looks at the first picture that shows itself whole; where none does,
 // the first that shows anything counts, and the faults of all are told.
-func (m *measured) lookAt(files []located, shots []camera.Shot) {
+func (m *measured) lookAt(files []located) {
 	for i, f := range files {
 		if !pictorial(f.kind) {
 			continue
@@ -177,7 +178,7 @@ func (m *measured) lookAt(files []located, shots []camera.Shot) {
 		var seen look.Seen
 		err := guarded(f.path, func(r io.ReaderAt, size int64) error {
 			var err error
-			seen, err = look.At(r, size, f.kind, shots[i])
+			seen, err = look.At(r, size, f.kind, m.shots[i])
 			return err
 		})
 		if m.look.Preview == "" || err == nil {
@@ -186,6 +187,45 @@ func (m *measured) lookAt(files []located, shots []camera.Shot) {
 			if m.look.Width == 0 || m.look.Height == 0 {
 				m.look.Width, m.look.Height = width, height
 			}
+		}
+		if err == nil {
+			return
+		}
+		m.fault(f, err)
+	}
+}
+
+// embedded takes the preview that the camera embedded in the first of files
+// that has one to show. What can't be read is told when pixels are measured.
+func (m *measured) embedded(files []located) {
+	for i, f := range files {
+		if !pictorial(f.kind) {
+			continue
+		}
+		err := guarded(f.path, func(r io.ReaderAt, size int64) (err error) {
+			m.picture, err = look.Embedded(r, size, f.kind, m.shots[i])
+			return err
+		})
+		if err == nil && m.picture != nil {
+			return
+		}
+	}
+	m.picture = nil
+}
+
+// show makes the preview of the first of files that shows itself whole.
+func (m *measured) show(files []located) {
+	for i, f := range files {
+		if !pictorial(f.kind) {
+			continue
+		}
+		var jpeg []byte
+		err := guarded(f.path, func(r io.ReaderAt, size int64) (err error) {
+			jpeg, err = look.Show(r, size, f.kind, m.shots[i])
+			return err
+		})
+		if m.picture == nil || err == nil {
+			m.picture = jpeg
 		}
 		if err == nil {
 			return

@@ -53,6 +53,7 @@ type Options struct {
 	Sources []string      // cards, folders or single files
 	InPlace bool          // copy nothing; the catalogue holds where the files are
 	Rehash  bool          // read every file whole, also those that look as they did last time
+	Later   bool          // measure no pixels: what waits is measured by the next run without it, or by Renew
 	DayEnds time.Duration // after midnight; the folder of a frame taken before it is the day before's
 	Workers int           // frames in hand at a time; 0: as many as there are processors, at most 8
 
@@ -90,6 +91,7 @@ type Event struct {
 	FilesDone, FilesAll int
 	BytesDone, BytesAll int64
 	Measured, ToMeasure int // frames whose pixels were measured, when all cards are copied, verified and in the catalogue; 0 until then
+	Shown, ToShow       int // with Later, frames whose preview had to be made; 0 until all cards are in the catalogue
 	Renewed, ToRenew    int // frames measured again, at the end of the run; 0 until then
 	Second, ToSecond    int // files copied to the second disk that it did not get in the same read; 0 until then
 }
@@ -105,6 +107,8 @@ type Summary struct {
 	Frames      int // frames on the sources
 	NewFrames   int
 	Renewed     int   // frames that were measured again, in the present way
+	Measured    int   // frames that had their first look
+	Waiting     int   // frames whose pixels were not measured yet, with Later
 	Away        int   // frames measured in an older way whose originals are not at hand
 	Bytes       int64 // copied
 	Cards       []catalogue.Card

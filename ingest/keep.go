@@ -77,7 +77,9 @@ func (k *keeper) keepFrame(ctx context.Context, t taken) (kept, error) {
 		return k.join(ctx, *frame, t.files, t.measured)
 	}
 	if t.measured == nil {
-		m := measure(k.located(t.files), false)
+		files := k.located(t.files)
+		m := measure(files, false)
+		m.embedded(files)
 		t.measured = &m
 	}
 	f := catalogue.Frame{ID: catalogue.FrameID(t.files[0].sum)}
@@ -140,6 +142,11 @@ func (k *keeper) join(ctx context.Context, frame catalogue.Frame, files []got, m
 	slices.SortStableFunc(frame.Files, func(a, b catalogue.File) int { return cmp.Compare(rank(a.Kind), rank(b.Kind)) })
 	if isNew {
 		frame.Unread, frame.Measured = m.unread(), 0
+		if m.picture != nil {
+			if err := k.keepPicture(&frame, m.picture, writePassing); err != nil {
+				return kept{}, err
+			}
+		}
 	} else if again, err := k.remeasure(&frame, out.files > 0, m); err != nil {
 		return kept{}, err
 	} else if !again && !slices.ContainsFunc(files, func(g got) bool { return g.held == nil || g.held.Frame != frame.ID }) {
@@ -207,18 +214,29 @@ func (k *keeper) remeasure(f *catalogue.Frame, grown bool, m *measured) (again b
 	return true, k.setLook(f, *m)
 }
 
-// setLook gives f its look and keeps its preview.
+// setLook gives f its look and keeps its preview; where none could be made at
+// its first look, the camera's own stays.
 func (k *keeper) setLook(f *catalogue.Frame, m measured) error {
+	before := ""
+	if waits(*f) {
+		before = f.Look.Picture
+	}
 	f.Look, f.Unread, f.Measured = m.look, m.unread(), Measures
 	if m.picture == nil {
+		f.Look.Picture = before
 		return nil
 	}
+	return k.keepPicture(f, m.picture, replaceFile)
+}
+
+// keepPicture keeps the preview of f, by write.
+func (k *keeper) keepPicture(f *catalogue.Frame, picture []byte, write func(disk, string, []byte) error) error {
 	name := path.Join(previews, string(f.ID[:2]), string(f.ID)+".jpg")
 	full := onDisk(k.shoot, name)
 	if err := k.disk.MkdirAll(filepath.Dir(full)); err != nil {
 		return &LibraryError{err}
 	}
-	if err := replaceFile(k.disk, full, m.picture); err != nil {
+	if err := write(k.disk, full, picture); err != nil {
 		return &LibraryError{err}
 	}
 	f.Look.Picture = name

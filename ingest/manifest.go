@@ -39,9 +39,23 @@ func originalsOf(ctx context.Context, store *catalogue.Store) ([]catalogue.Held,
 	return slices.DeleteFunc(all, func(h catalogue.Held) bool { return filepath.IsAbs(h.Path) }), err
 }
 
-// replaceFile gives the file at name its new content in one step. What it
-// writes first has the same name with ".part" behind it.
-func replaceFile(d disk, name string, content []byte) (err error) {
+// replaceFile gives the file at name its new content in one step, and waits
+// until the disk has it. What it writes first has the same name with ".part"
+// behind it.
+func replaceFile(d disk, name string, content []byte) error {
+	if err := writeOver(d, name, content, file.Sync); err != nil {
+		return err
+	}
+	return d.SyncFolder(filepath.Dir(name))
+}
+
+// writePassing is replaceFile for what is soon to be replaced itself, and may
+// be lost: it waits for no disk.
+func writePassing(d disk, name string, content []byte) error {
+	return writeOver(d, name, content, func(file) error { return nil })
+}
+
+func writeOver(d disk, name string, content []byte, sync func(file) error) (err error) {
 	part := name + ".part"
 	f, err := d.Part(part)
 	if err != nil {
@@ -56,11 +70,8 @@ func replaceFile(d disk, name string, content []byte) (err error) {
 	if _, err := f.Write(content); err != nil {
 		return err
 	}
-	if err := errors.Join(f.Sync(), f.Close()); err != nil {
+	if err := errors.Join(sync(f), f.Close()); err != nil {
 		return err
 	}
-	if err := d.Rename(part, name); err != nil {
-		return err
-	}
-	return d.SyncFolder(filepath.Dir(name))
+	return d.Rename(part, name)
 }

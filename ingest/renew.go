@@ -36,8 +36,8 @@ const StateMeasured = "measured"
 // measured in an older way, from their originals; no card is needed. What is
 // stored of a frame whose original is not at hand stays as it is. Each frame is
 // stored as soon as it is measured, so that a run that ctx ends is gone on with
-// by the next one. workers and report are those of Run; only the Renewed, Away
-// and Unread of the Summary are set.
+// by the next one. workers and report are those of Run; only the Measured,
+// Renewed, Away and Unread of the Summary are set.
 func Renew(ctx context.Context, store *catalogue.Store, shoot string, workers int, report func(Event)) (Summary, error) {
 	shoot, err := filepath.Abs(shoot)
 	if err != nil {
@@ -97,7 +97,7 @@ func (r *run) measureAll(ctx context.Context, t taker, todo []catalogue.Frame) e
 	k := keeper{taker: t}
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
-	for n := range r.remeasured(ctx, t, todo) {
+	for n := range r.each(ctx, todo, func(f catalogue.Frame) measured { return measure(t.locatedOf(f), true) }) {
 		if ctx.Err() != nil {
 			continue // the workers are ending
 		}
@@ -118,6 +118,7 @@ func (r *run) measureAll(ctx context.Context, t taker, todo []catalogue.Frame) e
 		}
 		e := Event{Source: n.frame.Path(), Frame: &n.frame, State: StateRenewed}
 		if first {
+			r.sum.Measured++
 			r.all.Measured++
 			e.Source, e.State = cmp.Or(r.given[n.frame.ID], e.Source), StateMeasured
 		} else {
@@ -153,9 +154,68 @@ func (t taker) atHand(f catalogue.Frame) bool {
 	return any
 }
 
-// remeasured has the frames measured by the workers, and closes what it returns
-// when they are gone.
-func (r *run) remeasured(ctx context.Context, t taker, frames []catalogue.Frame) <-chan renewal {
+// StateShown is that of an Event that tells of a frame whose preview was made,
+// and which waits for its first look.
+const StateShown = "waits to be measured"
+
+// showRest makes previews, of the frames that wait for their first look, of
+// those in which the camera embedded none.
+func (r *run) showRest(ctx context.Context) error {
+	old, err := r.store.MeasuredBefore(ctx, Measures)
+	if err != nil {
+		return err
+	}
+	k := keeper{taker: taker{store: r.store, o: r.o, disk: r.disk, shoot: r.shoot}}
+	var todo []catalogue.Frame
+	for _, f := range old {
+		if !waits(f) {
+			continue
+		}
+		r.sum.Waiting++
+		if f.Look.Picture == "" && k.atHand(f) {
+			todo = append(todo, f)
+		}
+	}
+	if r.all.ToShow = len(todo); len(todo) > 0 {
+		r.tell(Event{})
+	}
+	ctx, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	for n := range r.each(ctx, todo, func(f catalogue.Frame) measured {
+		files := k.locatedOf(f)
+		m := measure(files, false)
+		m.show(files)
+		return m
+	}) {
+		if ctx.Err() != nil {
+			continue // the workers are ending
+		}
+		e := Event{Source: n.frame.Path(), Frame: &n.frame, State: StateShown}
+		before := n.frame.Unread
+		if n.frame.Unread = n.unread(); n.frame.Unread != "" && before == "" {
+			r.sum.Unread++
+			e.Err, e.State = errors.New(n.frame.Unread), StateUnread
+		}
+		var err error
+		if n.picture != nil {
+			err = k.keepPicture(&n.frame, n.picture, replaceFile)
+		}
+		if err == nil {
+			err = r.store.Put(context.WithoutCancel(ctx), n.frame)
+		}
+		if err != nil {
+			stop(err)
+			continue
+		}
+		r.all.Shown++
+		r.tell(e)
+	}
+	return context.Cause(ctx)
+}
+
+// each has the workers do something with each of the frames, and closes what
+// it returns when they are gone.
+func (r *run) each(ctx context.Context, frames []catalogue.Frame, do func(catalogue.Frame) measured) <-chan renewal {
 	todo, out := make(chan catalogue.Frame), make(chan renewal)
 	var busy sync.WaitGroup
 	busy.Go(func() {
@@ -171,7 +231,7 @@ func (r *run) remeasured(ctx context.Context, t taker, frames []catalogue.Frame)
 	for range r.workers() {
 		busy.Go(func() {
 			for f := range todo {
-				out <- renewal{f, measure(t.locatedOf(f), true)} // the writer reads until the end
+				out <- renewal{f, do(f)} // the writer reads until the end
 			}
 		})
 	}

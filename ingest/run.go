@@ -22,8 +22,9 @@ const tick = 200 * time.Millisecond
 // Run takes all that is on the sources into the shoot. What was taken before is
 // known again and left alone; what a run before could not end is completed.
 // One file that can't be read is told to report and the run goes on. All is
-// copied, read back and in the catalogue, and the cards are let go, before
-// pixels are measured: of the library's own copies.
+// copied, read back and in the catalogue with the previews that the cameras
+// embedded, and the cards are let go, before pixels are measured: of the
+// library's own copies.
 //
 // report is called on the caller's goroutine. When ctx ends, so does the run,
 // between two files at the latest after one piece of one, and the error is the
@@ -67,7 +68,11 @@ func Run(ctx context.Context, store *catalogue.Store, o Options, report func(Eve
 	if err == nil {
 		err = r.fillSecond(ctx)
 	}
-	if err == nil {
+	switch {
+	case err != nil:
+	case o.Later:
+		err = r.showRest(ctx)
+	default:
 		err = r.renew(ctx)
 	}
 	if ctx.Err() != nil {
@@ -285,7 +290,7 @@ func (r *run) done(t taken, k kept) {
 			r.sum.NewFrames++
 		}
 	}
-	if k.frame != nil && waits(*k.frame) {
+	if k.frame != nil && waits(*k.frame) && !r.o.Later {
 		r.given[k.frame.ID] = t.files[0].given // what can't be read of it is told when its pixels are measured
 	} else if k.frame != nil && k.frame.Unread != "" {
 		e.State, e.Err = StateUnread, errors.New(k.frame.Unread)
@@ -304,6 +309,7 @@ func (r *run) done(t taken, k kept) {
 func (r *run) tell(e Event) {
 	e.FilesDone, e.FilesAll = r.all.FilesDone, r.all.FilesAll
 	e.Renewed, e.ToRenew = r.all.Renewed, r.all.ToRenew
+	e.Shown, e.ToShow = r.all.Shown, r.all.ToShow
 	e.Measured, e.ToMeasure = r.all.Measured, r.all.ToMeasure
 	e.Second, e.ToSecond = r.all.Second, r.all.ToSecond
 	e.BytesDone, e.BytesAll = min(r.read.Load(), r.all.BytesAll), r.all.BytesAll

@@ -98,8 +98,8 @@ type taker struct {
 func (t taker) incoming() string { return filepath.Join(t.shoot, originals, incoming) }
 
 // take reads a group: those files that are not known are copied, or in place
-// hashed, and their facts are read; what their pixels show is measured when the
-// cards are done with. One file that can't be read leaves the others of its
+// hashed, and their facts and the camera's own preview are read; what their
+// pixels show is measured when the cards are done with. One file that can't be read leaves the others of its
 // group.
 func (t taker) take(ctx context.Context, g job, buf []byte) (out taken) {
 	defer func() {
@@ -141,6 +141,9 @@ func (t taker) take(ctx context.Context, g job, buf []byte) (out taken) {
 		files = t.locatedOf(*out.here)
 	}
 	m := measure(files, out.here != nil)
+	if out.here == nil {
+		m.embedded(files)
+	}
 	out.measured = &m
 	return out
 }

@@ -15,6 +15,7 @@ import (
 	"coverplate/audit"
 	"coverplate/audit/plan"
 	"coverplate/ingest/catalogue"
+	"coverplate/ingest/look"
 )
 
 // auditOptions is how a report is asked for.
@@ -162,7 +163,11 @@ func (s shoot) pictures(frames []catalogue.Frame) func(catalogue.FrameID) ([]byt
 		if kept[id] == "" {
 			return nil, nil
 		}
-		return os.ReadFile(filepath.Join(s.Dir, filepath.FromSlash(kept[id])))
+		b, err := os.ReadFile(filepath.Join(s.Dir, filepath.FromSlash(kept[id])))
+		if err != nil {
+			return nil, err
+		}
+		return look.Kept(b)
 	}
 }
 

@@ -27,8 +27,13 @@ Nothing is ever written to a card. A second run over the same card copies
 nothing; after Ctrl-C the next run goes on where this one stopped. Exit code 3
 where a file could not be read; the others are in.
 
-Frames that an older version measured are measured again at the end of a run,
-from their originals in the shoot. --renew does that alone, without a card.
+Pixels are measured when all is copied: the cards may be pulled then. With
+--later they are not measured in this run; pictures are shown, and judged by
+what the camera wrote. That is for a battery, or a next card at the door.
+
+What waits to be measured, and frames that an older version measured, are
+measured at the end of the next run, from their originals in the shoot. --renew
+does that alone, without a card.
 
 --second DIR keeps a second copy of everything on another disk, written in
 the same read of the card and read back too; copies.second in coverplate.toml
@@ -40,6 +45,7 @@ Format a card only when coverplate cards says that it may be.`,
 		Example: `  coverplate ingest /media/A001 /media/B001
   coverplate ingest /media/A001 --second /media/backup/skerry
   coverplate ingest ~/Pictures/tethered --in-place
+  coverplate ingest /media/A001 --later
   coverplate ingest --renew`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if (again || cmd.Flags().Changed("second")) && len(args) == 0 {
@@ -68,14 +74,18 @@ Format a card only when coverplate cards says that it may be.`,
 			if again {
 				o.Second = ""
 			}
+			if o.Later && len(args) == 0 {
+				return misused("leave it out, or give a card", "--later is for a run with a card")
+			}
 			return runIngest(cmd.Context(), at, s, o)
 		},
 	}
 	f := cmd.Flags()
 	f.BoolVar(&o.InPlace, "in-place", false, "copy nothing; remember where the files are")
 	f.BoolVar(&o.Rehash, "rehash", false, "read every file whole, also those that look as last time")
+	f.BoolVar(&o.Later, "later", false, "copy and show; --renew or the next run measures")
 	f.StringVar(&second, "second", "", "folder on another disk for second copies")
-	f.BoolVar(&again, "renew", false, "measure again what an older version did; no card")
+	f.BoolVar(&again, "renew", false, "measure what waits or an older version did; no card")
 	f.IntVar(&o.Workers, "workers", 0, "frames in hand at a time (default: one a processor)")
 	return cmd
 }
@@ -213,8 +223,13 @@ func sayRenewed(t *setter, sum ingest.Summary, asked bool) {
 	switch {
 	case sum.Renewed > 0:
 		t.put(0, 2, fmt.Sprintf("%s that an older version measured: measured again.", counted(sum.Renewed, "frame", "frames")))
+	case asked && sum.Measured > 0:
+		t.put(0, 2, fmt.Sprintf("%s that waited: measured.", counted(sum.Measured, "frame", "frames")))
 	case asked && sum.Away == 0:
 		t.put(0, 2, "Every frame was measured by this version: nothing to measure again.")
+	}
+	if sum.Waiting > 0 {
+		t.put(0, 2, fmt.Sprintf("%s to be measured: coverplate ingest --renew does it, and so does the next ingest.", counted(sum.Waiting, "frame waits", "frames wait")))
 	}
 	if sum.Away > 0 {
 		t.put(0, 2, fmt.Sprintf("%s that an older version measured could not be: the original is not where it was. Bring it back, or mount its disk, and run coverplate ingest --renew.", counted(sum.Away, "frame", "frames")))
@@ -226,7 +241,7 @@ type plainProgress struct{ w io.Writer }
 
 func (p plainProgress) event(e ingest.Event) {
 	switch {
-	case e.Source == "", e.Err != nil, e.State == ingest.StateMeasured: // the unread are listed at the end
+	case e.Source == "", e.Err != nil, e.State == ingest.StateMeasured, e.State == ingest.StateShown: // the unread are listed at the end
 		return
 	case e.Frame == nil:
 		fmt.Fprintf(p.w, "%-12s  %s\n", e.State, plain(filepath.ToSlash(e.Source)))

@@ -54,6 +54,9 @@ func (p *lineProgress) end() {
 
 // progressSays is the line after a time: files, speed, time left.
 func progressSays(e ingest.Event, after time.Duration) string {
+	if e.ToShow > e.Shown {
+		return fmt.Sprintf("all copied and read back; making pictures: %d of %s", e.Shown, counted(e.ToShow, "frame", "frames"))
+	}
 	if e.ToMeasure > e.Measured {
 		return fmt.Sprintf("all copied and read back; measuring: %d of %s", e.Measured, counted(e.ToMeasure, "frame", "frames"))
 	}

@@ -27,6 +27,12 @@ var (
 // the XMP that it gets instead of its own, at most 64 KB. Errors: a *FormatError
 // where it is no whole JPEG.
 func Bared(b, packet []byte) ([]byte, error) {
+	return withBeside(b, packet, bareTIFF)
+}
+
+// withBeside is Bared; beside makes the Exif block that the JPEG gets of the one
+// it has, which is nil where it has none.
+func withBeside(b, packet []byte, beside func(block []byte) []byte) ([]byte, error) {
 	if len(b) < 4 || b[0] != 0xFF || b[1] != 0xD8 {
 		return nil, &FormatError{"JPEG", "it does not begin as one"}
 	}
@@ -35,7 +41,7 @@ func Bared(b, packet []byte) ([]byte, error) {
 		return nil, errors.New("the words are more than a JPEG holds in one piece (64 KB)")
 	}
 	var kept bytes.Buffer
-	var exif []byte
+	var block []byte
 	end, jfif := -1, []byte(nil)
 	for pos, scans := 2, 0; end < 0; {
 		for pos < len(b) && b[pos] == 0xFF && pos+1 < len(b) && b[pos+1] == 0xFF { // fill
@@ -68,8 +74,8 @@ func Bared(b, packet []byte) ([]byte, error) {
 				jfif[12], jfif[13] = 0, 0 // no thumbnail
 			}
 		case m == 0xE1:
-			if exif == nil && bytes.HasPrefix(body, []byte(exifMark)) && len(body) > 6 {
-				exif = bareTIFF(body[6:])
+			if block == nil && bytes.HasPrefix(body, []byte(exifMark)) && len(body) > 6 {
+				block = body[6:]
 			}
 		case m == 0xE2 && bytes.HasPrefix(body, []byte(iccMark)), m == 0xEE && bytes.HasPrefix(body, []byte("Adobe")):
 			kept.Write(seg)
@@ -95,7 +101,7 @@ func Bared(b, packet []byte) ([]byte, error) {
 	if jfif != nil {
 		add(0xE0, jfif)
 	}
-	if exif != nil {
+	if exif := beside(block); exif != nil {
 		add(0xE1, []byte(exifMark+"\x00"), exif)
 	}
 	if packet != nil {
@@ -116,6 +122,9 @@ type bareEntry struct {
 // bareTIFF is an Exif block with the tags that are kept alone; nil where there
 // is nothing to keep.
 func bareTIFF(b []byte) []byte {
+	if b == nil {
+		return nil
+	}
 	src, err := newSource(bytes.NewReader(b), int64(len(b)))
 	if err != nil {
 		return nil
@@ -148,12 +157,17 @@ func bareTIFF(b []byte) []byte {
 	if len(first)+len(exif) == 0 {
 		return nil
 	}
-	order := in.order.(interface {
+	return laidOut(in.order, first, exif, interop)
+}
+
+// laidOut is an Exif block of three directories, those that are empty left out.
+func laidOut(by binary.ByteOrder, first, exif, interop []bareEntry) []byte {
+	order := by.(interface {
 		binary.ByteOrder
 		binary.AppendByteOrder
 	})
 	out := []byte("II")
-	if in.order == binary.ByteOrder(binary.BigEndian) {
+	if by == binary.ByteOrder(binary.BigEndian) {
 		out = []byte("MM")
 	}
 	out = order.AppendUint16(out, 42)
@@ -200,4 +214,28 @@ func bareTIFF(b []byte) []byte {
 		out = append(order.AppendUint32(out, 0), long...)
 	}
 	return out
+}
+
+// Shown is the JPEG b with nothing beside its picture but what it takes to show
+// it right: JFIF, its colour profile, Adobe's colour transform, how it is turned
+// (orientation, 1 … 8 as Exif has it) and, where adobeRGB says so, that it is in
+// Adobe RGB (1998). Tables and coded pixels are the same bytes as before, and
+// what stands behind the picture is left out. Errors: a *FormatError where b is
+// no whole JPEG.
+func Shown(b []byte, orientation int, adobeRGB bool) ([]byte, error) {
+	return withBeside(b, nil, func([]byte) []byte {
+		short := func(v uint16) []byte { return binary.LittleEndian.AppendUint16(nil, v) }
+		var first, exif, interop []bareEntry
+		if orientation > 1 && orientation <= 8 {
+			first = []bareEntry{{tagOrientation, 3, 1, short(uint16(orientation))}}
+		}
+		if adobeRGB { // as DCF 2.0 marks it
+			exif = []bareEntry{{tagColourSpace, 3, 1, short(0xFFFF)}}
+			interop = []bareEntry{{tagInteropIndex, 2, 4, []byte("R03\x00")}}
+		}
+		if len(first)+len(exif) == 0 {
+			return nil
+		}
+		return laidOut(binary.LittleEndian, first, exif, interop)
+	})
 }

@@ -70,7 +70,12 @@ const (
 // *camera.UnsupportedError where it may be sound but no pixels of it can be
 // had here (TIFF, a raw or HEIC without a preview, a picture beyond 200
 // megapixels), or wraps an error of r.
-func At(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot) (seen Seen, err error) {
+func At(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot) (Seen, error) {
+	return see(r, size, kind, shot, false)
+}
+
+// see is At; with show it makes Seen.JPEG and measures nothing.
+func see(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot, show bool) (seen Seen, err error) {
 	// One bad picture must not end the run, whoever's mistake it shows.
 	defer func() {
 		if p := recover(); p != nil {
@@ -84,18 +89,8 @@ func At(r io.ReaderAt, size int64, kind catalogue.FileKind, shot camera.Shot) (s
 	}
 
 	own, ownErr := headerOf(r, size)
-	p := photo{
-		r: r, shot: shot,
-		width: shot.Width, height: shot.Height,
-		colours:     own.colours,
-		orientation: shot.Orientation,
-	}
-	if p.orientation < 1 || p.orientation > 8 {
-		p.orientation = 1
-	}
-	if ownErr == nil {
-		p.width, p.height = own.width, own.height
-	}
+	p := photoOf(r, shot, own, ownErr)
+	p.show = show
 	seen.Look.Width, seen.Look.Height = uprightSize(p.width, p.height, p.orientation)
 	if p.width <= 0 || p.height <= 0 { // half a size is none
 		seen.Look.Width, seen.Look.Height = 0, 0
@@ -176,9 +171,28 @@ func refusal(own, previews error, kind catalogue.FileKind) error {
 type photo struct {
 	r             io.ReaderAt
 	shot          camera.Shot
-	width, height int // pixels as stored; 0 unknown
-	colours       int // channels of the file's own JPEG or PNG; 0 unknown
-	orientation   int // 1 … 8
+	width, height int  // pixels as stored; 0 unknown
+	colours       int  // channels of the file's own JPEG or PNG; 0 unknown
+	orientation   int  // 1 … 8
+	show          bool // the preview alone is wanted, and no measures
+}
+
+// photoOf is the photo of shot in r, whose own header is own unless ownErr says
+// that it can't be had.
+func photoOf(r io.ReaderAt, shot camera.Shot, own header, ownErr error) photo {
+	p := photo{
+		r: r, shot: shot,
+		width: shot.Width, height: shot.Height,
+		colours:     own.colours,
+		orientation: shot.Orientation,
+	}
+	if p.orientation < 1 || p.orientation > 8 {
+		p.orientation = 1
+	}
+	if ownErr == nil {
+		p.width, p.height = own.width, own.height
+	}
+	return p
 }
 
 // thumbnail tells whether a preview is too small to show the photo to people.
@@ -265,7 +279,7 @@ func (p photo) measure(seen *Seen, r io.ReaderAt, size int64, h header, m meanin
 	if err != nil {
 		return err
 	}
-	return fill(seen, l, m, from, orientation)
+	return p.fill(seen, l, m, from, orientation)
 }
 
 // rest is a picture for people of what can be read of a damaged JPEG, and what
@@ -312,7 +326,7 @@ func (p photo) takeHEIF(seen *Seen, size int64) error {
 	if err != nil {
 		return err
 	}
-	return fill(seen, l, m, fromFile, orientation)
+	return p.fill(seen, l, m, fromFile, orientation)
 }
 
 // heifInWords says what is wrong with a HEIC that can't be decoded.
@@ -327,12 +341,16 @@ func heifInWords(err error) error {
 }
 
 // fill fills seen from the light of the picture, whose codes mean m.
-func fill(seen *Seen, l light, m meaning, from string, orientation int) (err error) {
+func (p photo) fill(seen *Seen, l light, m meaning, from string, orientation int) (err error) {
 	var jpeg []byte
 	if from != fromThumbnail {
 		if jpeg, err = l.picture(m.space, orientation); err != nil {
 			return err
 		}
+	}
+	if p.show {
+		seen.Look.Preview, seen.JPEG = from, jpeg
+		return nil
 	}
 	raster := l.raster(m.space, orientation)
 	palette, surface, err := colour.Extract(raster)

@@ -99,7 +99,11 @@ func (d *Desk) kept(f catalogue.Frame) ([]byte, error) {
 		return nil, err
 	}
 	defer file.Close()
-	return io.ReadAll(io.LimitReader(file, 32<<20))
+	b, err := io.ReadAll(io.LimitReader(file, 32<<20))
+	if err != nil {
+		return nil, err
+	}
+	return look.Kept(b)
 }
 
 // picture serves a frame's preview at one of a few sizes.
