@@ -11,7 +11,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -25,6 +24,7 @@ const (
 	childCard    = "COVERPLATE_TEST_CARD"
 	childSecond  = "COVERPLATE_TEST_SECOND"
 	childWorkers = "COVERPLATE_TEST_WORKERS"
+	childLater   = "COVERPLATE_TEST_LATER"
 	killCount    = "COVERPLATE_TEST_KILLS" // how often to kill; 8 in the ordinary run
 )
 
@@ -36,7 +36,7 @@ func TestMain(m *testing.M) {
 	workers, _ := strconv.Atoi(os.Getenv(childWorkers))
 	store, err := catalogue.Open(filepath.Join(shoot, "catalogue.db"))
 	if err == nil {
-		_, err = Run(context.Background(), store, Options{Shoot: shoot, Sources: []string{os.Getenv(childCard)}, Second: os.Getenv(childSecond), Workers: cmp.Or(workers, 3)}, sayRoad())
+		_, err = Run(context.Background(), store, Options{Shoot: shoot, Sources: []string{os.Getenv(childCard)}, Second: os.Getenv(childSecond), Workers: cmp.Or(workers, 3), Later: os.Getenv(childLater) != ""}, nil)
 		fmt.Println(peak())
 	}
 	if err != nil {
@@ -54,22 +54,6 @@ func peak() (mb int) {
 		fmt.Sscan(after, &mb)
 	}
 	return mb >> 10
-}
-
-// sayRoad is a report that says once, when the cards are let go, how many
-// seconds of CPU the process has taken until then.
-func sayRoad() func(Event) {
-	said := false
-	return func(e Event) {
-		if said || e.ToMeasure == 0 {
-			return
-		}
-		said = true
-		var u syscall.Rusage
-		if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err == nil {
-			fmt.Println(time.Duration(u.Utime.Nano() + u.Stime.Nano()).Seconds())
-		}
-	}
 }
 
 func TestKilledAtAnyInstant(t *testing.T) {

@@ -38,9 +38,8 @@ func TestMemoryIsBounded(t *testing.T) {
 	cmd := exec.Command(os.Args[0])
 	cmd.Env = append(os.Environ(), childShoot+"="+shoot, childCard+"="+card, childWorkers+"=8")
 	out, err := cmd.CombinedOutput()
-	var road float64
 	var most int
-	if _, scan := fmt.Sscan(string(out), &road, &most); err != nil || scan != nil {
+	if _, scan := fmt.Sscan(string(out), &most); err != nil || scan != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
 	b := &bench{TB: t, shoot: shoot}
