@@ -77,7 +77,7 @@ func withPreview(whole, preview []byte) []byte {
 }
 
 // compareFiles is how many files of 24 MP BenchmarkAgainstGeneralTools takes.
-const compareFiles = 8
+const compareFiles = 16
 
 // compareCards makes one card whose files have an embedded preview and one
 // whose files have none, of the same photographs.
