@@ -75,6 +75,7 @@ type sheet struct {
 	chosen    map[wish][]int // frames, in capture order
 	lost      map[wish]bool  // its chosen frame is no more
 	placed    []placing      // by frame
+	doubts    []string       // by frame: why the dish of its slate can't be known; "" it can, or there is none
 	shows     [][]int        // frames of each recipe, in capture order
 	maybe     []int          // unplaced frames that may show each recipe
 	notes     []Note

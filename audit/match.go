@@ -57,7 +57,7 @@ func Matches(s Shoot) []Match {
 // are one chain, labelled first alone and then with what other bodies and
 // likeness to frames that are known add.
 func (d *sheet) place() {
-	d.placed = make([]placing, len(d.frames))
+	d.placed, d.doubts = make([]placing, len(d.frames)), make([]string, len(d.frames))
 	d.gaps, d.changes = map[string]time.Duration{}, make([]float64, len(d.frames))
 	if len(d.recipes) == 0 {
 		for i, f := range d.frames {
@@ -100,6 +100,7 @@ func (d *sheet) place() {
 			m.settle(i)
 		}
 	}
+	m.doubt()
 	for _, s := range m.strands {
 		if !s.taken(d, 0).IsZero() {
 			d.gaps[s.body] = s.gap
@@ -118,17 +119,9 @@ func (d *sheet) match() *matcher {
 		figures: make([]figures, n), at: make([]place, n), lift: math.Log(float64(len(d.recipes))), together: oneDish}
 	for i, f := range d.frames {
 		p := &d.placed[i]
-		p.Frame, m.slates[i], m.said[i] = f.ID, -1, -1
+		p.Frame, m.said[i] = f.ID, -1
 		m.figures[i] = figuresOf(&f.Look)
-		if slate := f.Look.Slate; slate != nil && slate.Recipe != "" {
-			if slate.Shoot != "" && d.ID != "" && slate.Shoot != d.ID {
-				d.note("slate", slate.Recipe, f.Path(), fmt.Sprintf("its slate is of another shoot, %s, and this one is %s: it places no frame", slate.Shoot, d.ID))
-			} else if r, ok := d.find(slate.Recipe); ok {
-				m.slates[i] = r
-			} else {
-				d.note("slate", slate.Recipe, f.Path(), fmt.Sprintf("its slate names %s, which the plan does not have: was it renumbered?", slate.Recipe))
-			}
-		}
+		m.slates[i] = d.slated(i)
 		if d.byHand(p) {
 			if r, ok := d.recipeAt[p.Recipe]; ok && p.Recipe != "" {
 				m.said[i] = r

@@ -100,6 +100,7 @@ func Replan(s Shoot, next []plan.Recipe) Replanned {
 	}
 	after := s
 	after.Recipes = next
+	after.Earlier = slices.Concat(s.Earlier, TitledOf(s.Recipes))
 	was, is := placesOf(s.Recipes), placesOf(next)
 	out.frames(Matches(s), Matches(after), was, is, heirs, at)
 	out.decisions(s, next, was, is, heirs, at)

@@ -54,6 +54,8 @@ func TestReplanTellsWhatIsTouched(t *testing.T) {
 	moved.Pages, moved.Angle = plan.Pages{First: 24, Last: 25}, plan.Overhead
 	noHalf := rye
 	noHalf.Needs = needs(plan.Hero)
+	milky := broth
+	milky.Allergens = "milk"
 	extra := broth
 	extra.Extra = []plan.Field{{Name: "cook", Value: "A"}}
 	for _, c := range []struct {
@@ -66,6 +68,7 @@ func TestReplanTellsWhatIsTouched(t *testing.T) {
 		{"another order", []plan.Recipe{crisps, rye, broth}, "", false},
 		{"pages and angle", []plan.Recipe{moved, broth, crisps}, "changed R01>R01 pages angle id-a 2:kept", false},
 		{"a need less", []plan.Recipe{noHalf, broth, crisps}, "changed R01>R01 needs id-a 2:unasked", true},
+		{"allergens", []plan.Recipe{rye, milky, crisps}, "changed R02>R02 allergens id-b 3:kept", false},
 		{"a column of the author's own", []plan.Recipe{rye, extra, crisps}, "changed R02>R02 cook id-b 3:kept", false},
 		{"called a little otherwise", []plan.Recipe{rye, broth, titled(crisps, "Dulse crisps with salt")}, "changed R03>R03 title id-c 1:kept", false},
 		{"renumbered", []plan.Recipe{rye, broth, as(crisps, "R09")}, "renumbered R03>R09 id-c 1:kept", false},

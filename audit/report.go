@@ -53,6 +53,7 @@ type Shoot struct {
 	ID        string // that its slates carry; "" none yet
 	Book      plan.Book
 	Recipes   []plan.Recipe
+	Earlier   []Titled // dishes of earlier plans, by which slates of an old numbering are told
 	Frames    []catalogue.Frame
 	Decisions []catalogue.Decision
 	Cards     []catalogue.Card

@@ -224,9 +224,13 @@ func (v *verifying) manifest() {
 	}
 }
 
+// ErrNoOriginals says that the shoot has no copy of its own to put into a bag.
+var ErrNoOriginals = errors.New("there is no original to put into a bag")
+
 // Bag makes a BagIt bag of the shoot's originals at dir: fixity.WriteBag. Each
 // is held against the catalogue while it is copied. It returns how many files
-// it holds, and how many were taken in place and are not in it.
+// it holds, and how many were taken in place and are not in it. Where none would
+// be in it no bag is made: ErrNoOriginals.
 func Bag(ctx context.Context, store *catalogue.Store, shoot, dir string, tags []fixity.Tag, when time.Time, read func(int)) (files, inPlace int, err error) {
 	shoot, err = filepath.Abs(shoot)
 	if err != nil {
@@ -243,6 +247,9 @@ func Bag(ctx context.Context, store *catalogue.Store, shoot, dir string, tags []
 			continue
 		}
 		items = append(items, fixity.Item{From: onDisk(shoot, h.Path), Path: h.Path, Sum: h.SHA256})
+	}
+	if len(items) == 0 {
+		return 0, inPlace, ErrNoOriginals
 	}
 	return len(items), inPlace, fixity.WriteBag(ctx, dir, items, tags, when, read)
 }

@@ -21,7 +21,8 @@ func newBag(at surroundings, where *string) *cobra.Command {
 		Long: `Copies every original of the shoot into a BagIt 1.0 bag (RFC 8493) at DIR, an
 archive that other programs can check: checksums of SHA-512 and SHA-256, read
 back whole before the folder gets its name. DIR must not be there. An original
-that is not what it was when it was taken is named, and no bag is made.`,
+that is not what it was when it was taken is named, and no bag is made; nor is
+one of no originals.`,
 		Example: `  coverplate bag /media/archive/skerry-bag
   coverplate verify /media/archive/skerry-bag`,
 		Args: usage(cobra.ExactArgs(1), "one folder that is not there yet"),
@@ -54,6 +55,10 @@ func runBag(ctx context.Context, at surroundings, s shoot, dir string) error {
 	show.end()
 	var changed *fixity.ChangedError
 	switch {
+	case errors.Is(err, ingest.ErrNoOriginals) && inPlace > 0:
+		return misused("a bag holds the shoot's own copies; ingest without --in-place makes them", "no bag was made: all %s taken in place", counted(inPlace, "file was", "files were"))
+	case errors.Is(err, ingest.ErrNoOriginals):
+		return misused("coverplate ingest brings a card in", "no bag was made: the shoot has no original yet")
 	case errors.Is(err, fs.ErrExist):
 		return misused("give a folder that is not there yet", "%s is there already", dir)
 	case errors.As(err, &changed), errors.Is(err, fs.ErrNotExist):

@@ -36,7 +36,7 @@ With recipes, only theirs. Serial numbers and places are not printed.`,
 }
 
 func runContact(ctx context.Context, at surroundings, where string, o printFlags, recipes []string) error {
-	size, fonts, err := o.ready()
+	size, fonts, err := o.asked()
 	if err != nil {
 		return err
 	}
@@ -69,7 +69,7 @@ func runContact(ctx context.Context, at surroundings, where string, o printFlags
 	for _, p := range c.Parts {
 		n += len(p.Frames)
 	}
-	return writePDF(at, o.To, pdf, made, fmt.Sprintf("%s on contact sheets of %s", counted(n, "frame", "frames"), size.Name))
+	return o.writePDF(at, pdf, made, fmt.Sprintf("%s on contact sheets of %s", counted(n, "frame", "frames"), size.Name))
 }
 
 // contactPlace is more than a picture is wide or high on a contact sheet,

@@ -17,7 +17,8 @@ import (
 // dayOptions say how a day is told.
 type dayOptions struct {
 	JSON, PDF bool
-	To, Paper string
+	Paper     string
+	sheetFile
 }
 
 func newDay(at surroundings, where *string) *cobra.Command {
@@ -52,7 +53,7 @@ Exit code 3 while the day's dishes, or those left over, are not covered.`,
 	f := cmd.Flags()
 	f.BoolVar(&o.JSON, "json", false, "print JSON: the day and \"days\", the pace")
 	f.BoolVar(&o.PDF, "pdf", false, "write a sheet for the kitchen wall, with needs to tick")
-	f.StringVar(&o.To, "to", "", "the sheet's `FILE` (default: day-DATE.pdf)")
+	o.add(f, "", "the sheet's `FILE` (default: day-DATE.pdf)")
 	f.StringVar(&o.Paper, "paper", "a4", "the sheet's `SIZE`: a4 or letter")
 	return cmd
 }
@@ -91,8 +92,8 @@ type dayJSON struct {
 }
 
 func runDay(ctx context.Context, at surroundings, where, word string, o dayOptions) error {
-	if o.JSON && o.PDF || o.To != "" && !o.PDF {
-		return misused("coverplate day tomorrow --pdf --to FILE, or --json alone", "--to names the file of --pdf, and --json is printed")
+	if o.JSON && o.PDF || (o.To != "" || o.Replace) && !o.PDF {
+		return misused("coverplate day tomorrow --pdf --to FILE, or --json alone", "--to and --replace are of --pdf, and --json is printed")
 	}
 	s, g, err := openAndGather(ctx, at, where)
 	if err != nil {

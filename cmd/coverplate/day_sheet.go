@@ -2,9 +2,6 @@ package main
 
 import (
 	"fmt"
-	"os"
-	"path/filepath"
-	"strings"
 	"time"
 
 	"coverplate/audit"
@@ -13,8 +10,7 @@ import (
 	"coverplate/cmd/coverplate/sheet"
 )
 
-// writeDaySheet writes the sheet of a day as a PDF. A PDF that was there is
-// replaced in one step; any other file is left alone.
+// writeDaySheet writes the sheet of a day as a PDF.
 func writeDaySheet(at surroundings, o dayOptions, d audit.Day, r audit.Report) error {
 	size, err := sheet.SizeNamed(o.Paper)
 	if err != nil || size.Width < 150 {
@@ -23,7 +19,7 @@ func writeDaySheet(at surroundings, o dayOptions, d audit.Day, r audit.Report) e
 	if o.To == "" {
 		o.To = "day-" + d.Day + ".pdf"
 	}
-	if err := pdfName(o.To); err != nil {
+	if err := o.ready(); err != nil {
 		return err
 	}
 	doc, err := daySheet(size, at.Now(), d, r)
@@ -34,7 +30,7 @@ func writeDaySheet(at surroundings, o dayOptions, d audit.Day, r audit.Report) e
 	if err != nil {
 		return err
 	}
-	if err := writeOver(o.To, b); err != nil {
+	if err := o.write(b); err != nil {
 		return err
 	}
 	if missing := doc.Missing(); len(missing) > 0 {
@@ -42,18 +38,6 @@ func writeDaySheet(at surroundings, o dayOptions, d audit.Day, r audit.Report) e
 	}
 	_, err = fmt.Fprintf(at.Stdout, "%s is written: %s to shoot, %s over from before\n", plain(o.To), counted(len(d.Planned), "dish", "dishes"), fmt.Sprint(len(d.Over)))
 	return err
-}
-
-// pdfName makes sure that a PDF may be written at path: a PDF that is there may
-// be replaced, nothing else.
-func pdfName(path string) error {
-	if strings.ToLower(filepath.Ext(path)) != ".pdf" {
-		return misused("give a name that ends in .pdf", "%s is no name of a PDF", path)
-	}
-	if old, err := os.ReadFile(path); err == nil && !strings.HasPrefix(string(old), "%PDF-") {
-		return misused("give another name with --to", "%s is there already and is no PDF: it is kept", path)
-	}
-	return nil
 }
 
 // daySheet sets a day for the kitchen wall, what is over from before first.

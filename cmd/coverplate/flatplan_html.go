@@ -86,7 +86,7 @@ func writeFlatplanHTML(w io.Writer, r audit.Report, l audit.Likeness, g audit.Su
 	}
 	titles, picture := paper.TitlesOf(r), embedder(pictures)
 	v := flatplanView{Book: r.Book, Turns: paper.TurnsSay(r.Spreads), Matrix: paper.MatrixOf(l, r.Spreads, titles), Twins: paper.TwinsOf(l, titles),
-		Variety: paper.VarietySays(g), Why: g.Why}
+		Variety: paper.VarietySays(g), Why: paper.VarietyWhy(g)}
 	v.Style, v.Policy = dress(book)
 	for _, s := range r.Spreads {
 		v.Spreads = append(v.Spreads, paper.SpreadOf(s, titles, picture))

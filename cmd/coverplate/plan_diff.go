@@ -138,7 +138,7 @@ func (d planDiff) put(at surroundings) error {
 	}
 	if count[audit.Reidentified] > 0 {
 		t.gap()
-		t.put(0, 2, "Slates that are printed say the old numbers: print them anew and put the old ones away.")
+		t.put(0, 2, "Cards that are printed say the old numbers to people: print them anew. The tool tells a dish by the title in its code, so frames after an old card follow it.")
 	}
 	return t.err
 }

@@ -147,10 +147,27 @@ func (s shoot) putPlan(at surroundings, own string, next []byte, format string) 
 	if err != nil {
 		return "", err
 	}
+	if kept, err = s.keepPlan(at, old, filepath.Ext(own)); err != nil {
+		return "", err
+	}
+	target := filepath.Join(s.Dir, "plan."+format)
+	if err := writeOver(target, next); err != nil {
+		return "", err
+	}
+	if target != own {
+		if err := os.Remove(own); err != nil {
+			return "", withHint(err, "take "+own+" away by hand: it is kept as "+kept)
+		}
+	}
+	return kept, nil
+}
+
+// keepPlan keeps a plan in the folder plans, under a name of its own that it
+// returns.
+func (s shoot) keepPlan(at surroundings, old []byte, ext string) (kept string, err error) {
 	if err := os.MkdirAll(filepath.Join(s.Dir, "plans"), 0o777); err != nil {
 		return "", err
 	}
-	ext := filepath.Ext(own)
 	stamp := s.Settings.wallClock(at.Now()).Format("2006-01-02T150405")
 	for n := 1; ; n++ {
 		kept = filepath.Join("plans", "plan-"+stamp+ext)
@@ -163,21 +180,29 @@ func (s shoot) putPlan(at surroundings, own string, next []byte, format string) 
 		} else if !errors.Is(err, fs.ErrNotExist) {
 			return "", err
 		}
-		if err := writeOver(path, old); err != nil {
-			return "", err
+		return kept, writeOver(path, old)
+	}
+}
+
+// plansKept are the files of the folder plans.
+func (s shoot) plansKept() (paths []string) {
+	dir := filepath.Join(s.Dir, "plans")
+	all, _ := os.ReadDir(dir) // where there is none, none is kept
+	for _, f := range all {
+		paths = append(paths, filepath.Join(dir, f.Name()))
+	}
+	return paths
+}
+
+// earlierPlans are the dishes of the plans that are kept. One that can't be read
+// is passed over: a slate that only it explains is left to a person.
+func (s shoot) earlierPlans() (all []audit.Titled) {
+	for _, path := range s.plansKept() {
+		if sheet, err := readPlan(path, s.Settings.Book); err == nil {
+			all = append(all, audit.TitledOf(sheet.Recipes)...)
 		}
-		break
 	}
-	target := filepath.Join(s.Dir, "plan."+format)
-	if err := writeOver(target, next); err != nil {
-		return "", err
-	}
-	if target != own {
-		if err := os.Remove(own); err != nil {
-			return "", withHint(err, "take "+own+" away by hand: it is kept as "+kept)
-		}
-	}
-	return kept, nil
+	return all
 }
 
 // sameFile tells whether two paths are one file.

@@ -132,6 +132,9 @@ func (s shoot) gather(ctx context.Context, now time.Time) (g gathered, err error
 	if g.Frames, err = store.Frames(ctx); err != nil {
 		return g, err
 	}
+	if audit.Unexplained(g.Recipes, g.Frames) {
+		g.Earlier = s.earlierPlans()
+	}
 	if g.Decisions, err = store.Decisions(ctx); err != nil {
 		return g, err
 	}

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"coverplate/audit"
 	"coverplate/audit/plan"
 	"coverplate/cmd/coverplate/sheet"
 	"coverplate/ingest/slate"
@@ -19,9 +20,10 @@ import (
 
 // slatesOptions is what was asked of slates.
 type slatesOptions struct {
-	To, Paper string
-	Recipes   []string
-	Fonts     []string
+	sheetFile
+	Paper   string
+	Recipes []string
+	Fonts   []string
 }
 
 func newSlates(at surroundings, where *string) *cobra.Command {
@@ -36,7 +38,8 @@ it show; nobody needs to type or rename. Print at 100 %, on matt paper.
 
 Titles are printed in any script that the built-in font or one given with
 --font has. Characters that none has are named, and printed as their numbers.
-A file that is there already is left alone.`,
+The plan is kept in the folder plans, so that cards of today are known when its
+numbers change: frames after them follow the dish, not the number.`,
 		Example: `  coverplate slates --to slates.pdf
   coverplate slates --recipe R07 --recipe R12 --paper a6 --to two.pdf`,
 		Args: usage(cobra.NoArgs, "no arguments"),
@@ -48,7 +51,7 @@ A file that is there already is left alone.`,
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&o.To, "to", "", "`file` to write, slates.pdf")
+	o.add(f, "", "`file` to write, slates.pdf")
 	f.StringVar(&o.Paper, "paper", "a4", "`size`: a4, letter (four cards) or a6 (one)")
 	f.StringArrayVar(&o.Recipes, "recipe", nil, "only this `recipe`; may be given more than once")
 	f.StringArrayVar(&o.Fonts, "font", nil, "TrueType `file` for scripts that the built-in font lacks")
@@ -77,12 +80,9 @@ func runSlates(at surroundings, where string, o slatesOptions) error {
 	if err != nil {
 		return err
 	}
-	if strings.ToLower(filepath.Ext(o.To)) != ".pdf" {
-		return misused("--to slates.pdf", "%s is no name of a PDF", o.To)
-	}
 	// Before the settings are touched, and again when it is written.
-	if _, err := os.Lstat(o.To); err == nil {
-		return misused("give another name, or move that file away", "%s is there already and is left alone", o.To)
+	if err := o.ready(); err != nil {
+		return err
 	}
 	fonts, err := readFonts(o.Fonts)
 	if err != nil {
@@ -103,9 +103,10 @@ func runSlates(at surroundings, where string, o slatesOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := writeBeside(o.To, b); errors.Is(err, fs.ErrExist) {
-		return misused("give another name, or move that file away", "%s is there already and is left alone", o.To)
-	} else if err != nil {
+	if err := s.keepPrinted(at, path); err != nil {
+		return err
+	}
+	if err := o.write(b); err != nil {
 		return err
 	}
 	fmt.Fprintf(at.Stdout, "%s: %s, shoot %s\n", plain(o.To), counted(len(cards), "slate", "slates"), s.Settings.ID)
@@ -116,6 +117,21 @@ func runSlates(at surroundings, where string, o slatesOptions) error {
 		fmt.Fprintf(at.Stdout, "Printed letter by letter, not joined or stacked as they should be: %s.\nThe codes are not touched by that.\n", strings.Join(scripts, ", "))
 	}
 	return nil
+}
+
+// keepPrinted keeps the plan that slates are printed of, unless it is kept already.
+func (s shoot) keepPrinted(at surroundings, path string) error {
+	now, err := os.ReadFile(path)
+	if err != nil {
+		return err
+	}
+	for _, kept := range s.plansKept() {
+		if old, err := os.ReadFile(kept); err == nil && bytes.Equal(old, now) {
+			return nil
+		}
+	}
+	_, err = s.keepPlan(at, now, filepath.Ext(path))
+	return err
 }
 
 // namesOf names characters: each itself and its number.
@@ -164,7 +180,7 @@ func cardsOf(recipes []plan.Recipe, shoot string) ([]sheet.Card, error) {
 	var cards []sheet.Card
 	var wrong []string
 	for _, r := range recipes {
-		code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: shoot, Recipe: r.ID})
+		code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: shoot, Recipe: r.ID, Title: audit.TitleMark(r.Title)})
 		if err != nil {
 			wrong = append(wrong, fmt.Sprintf("row %d: %v", r.Row, err))
 			continue

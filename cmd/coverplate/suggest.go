@@ -17,8 +17,8 @@ func renderSuggestion(w io.Writer, book string, g audit.Suggestion, titles map[s
 	t := newSetter(w, o)
 	t.put(0, 2, book+": what would make neighbouring spreads differ more")
 	t.put(0, 2, paper.VarietySays(g))
-	if g.Why != "" {
-		t.put(0, 2, g.Why)
+	if why := paper.VarietyWhy(g); why != "" {
+		t.put(0, 2, why)
 	}
 	if len(g.Changes) == 0 && len(g.Arguments) == 0 {
 		t.gap()

@@ -26,22 +26,23 @@ const printDots = 300
 
 // printFlags are the flags of what is printed.
 type printFlags struct {
-	To, Paper string
-	Fonts     []string
+	sheetFile
+	Paper string
+	Fonts []string
 }
 
 func (p *printFlags) add(cmd *cobra.Command, to, size string) {
 	f := cmd.Flags()
 	f.Bool("pdf", true, "as PDF, the one form there is")
-	f.StringVar(&p.To, "to", to, "`file` to write")
+	p.sheetFile.add(f, to, "`file` to write")
 	f.StringVar(&p.Paper, "paper", size, "`size` of the paper: a4, a3, letter, tabloid")
 	f.StringArrayVar(&p.Fonts, "font", nil, "TrueType `file` for scripts that the built-in font lacks")
 	_ = cmd.MarkFlagFilename("to", "pdf")
 	_ = cmd.RegisterFlagCompletionFunc("paper", cobra.FixedCompletions([]string{"a4", "a3", "letter", "tabloid"}, cobra.ShellCompDirectiveNoFileComp))
 }
 
-// ready reads what is asked for: the paper and the fonts.
-func (p printFlags) ready() (sheet.Size, [][]byte, error) {
+// asked reads what is asked for: the paper and the fonts.
+func (p printFlags) asked() (sheet.Size, [][]byte, error) {
 	size, err := sheet.SizeNamed(p.Paper)
 	if err == nil && size == sheet.A6 {
 		err = errors.New("paper a6 is too small for that")
@@ -49,7 +50,7 @@ func (p printFlags) ready() (sheet.Size, [][]byte, error) {
 	if err != nil {
 		return size, nil, misused("--paper a4, a3, letter or tabloid", "%w", err)
 	}
-	if err := pdfName(p.To); err != nil {
+	if err := p.ready(); err != nil {
 		return size, nil, err
 	}
 	fonts, err := readFonts(p.Fonts)
@@ -79,7 +80,7 @@ the middle: where on the page it goes is not in the plan.`,
 }
 
 func runWall(ctx context.Context, at surroundings, where string, o printFlags) error {
-	size, fonts, err := o.ready()
+	size, fonts, err := o.asked()
 	if err != nil {
 		return err
 	}
@@ -100,16 +101,16 @@ func runWall(ctx context.Context, at surroundings, where string, o printFlags) e
 	if err != nil {
 		return err
 	}
-	return writePDF(at, o.To, pdf, made, fmt.Sprintf("%s of %s", counted(w.Pages(size.Turned()), "sheet", "sheets"), size.Name))
+	return o.writePDF(at, pdf, made, fmt.Sprintf("%s of %s", counted(w.Pages(size.Turned()), "sheet", "sheets"), size.Name))
 }
 
 // writePDF writes a document in one step and says what its fonts lacked.
-func writePDF(at surroundings, file string, pdf []byte, made *sheet.Sheet, says string) error {
-	if err := writeOver(file, pdf); err != nil {
+func (p printFlags) writePDF(at surroundings, pdf []byte, made *sheet.Sheet, says string) error {
+	if err := p.write(pdf); err != nil {
 		return err
 	}
 	t := newSetter(at.Stdout, termOptionsOf(at))
-	t.put(0, 2, fmt.Sprintf("%s is written: %s.", file, says))
+	t.put(0, 2, fmt.Sprintf("%s is written: %s.", p.To, says))
 	if lacks := made.Missing(); len(lacks) > 0 {
 		t.put(0, 2, fmt.Sprintf("Printed as numbers in brackets, since no font here has them: %s. Give a TrueType font that has them with --font.", namesOf(lacks)))
 	}

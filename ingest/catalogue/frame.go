@@ -142,7 +142,8 @@ type Look struct {
 type Slate struct {
 	Text   string    `json:"text"`             // what the code holds
 	Shoot  string    `json:"shoot,omitempty"`  // id of the shoot it was made for; "" of a clock alone
-	Recipe string    `json:"recipe,omitempty"` // id of the recipe; "" of a clock
+	Recipe string    `json:"recipe,omitempty"` // id that the recipe had when it was made; "" of a clock
+	Title  string    `json:"title,omitempty"`  // mark of the title that the recipe had then; "" not in the code
 	Shown  time.Time `json:"shown,omitzero"`   // the code's own clock, with its zone; zero on paper
 }
 

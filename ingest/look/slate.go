@@ -30,7 +30,7 @@ func (l light) slate(orientation int) *catalogue.Slate {
 		case p.Kind == slate.Clock && found.Shown.IsZero():
 			found.Shown = p.Shown
 		case p.Kind == slate.Dish && found.Recipe == "":
-			found.Text, found.Shoot, found.Recipe = text, p.Shoot, p.Recipe
+			found.Text, found.Shoot, found.Recipe, found.Title = text, p.Shoot, p.Recipe, p.Title
 		}
 	}
 	return found

@@ -24,6 +24,7 @@ type Payload struct {
 	Kind   Kind
 	Shoot  string    // id of the shoot, as ValidShoot has it; "" only in a Clock
 	Recipe string    // of a Dish: 1 … MaxRecipe bytes of UTF-8
+	Title  string    // of a Dish: a mark of its title, titleLen of the digits 0 … 9, A … Z; "" none
 	Shown  time.Time // of a Clock: to a tenth of a second, in the zone of its wall, whole minutes from UTC
 }
 
@@ -32,7 +33,7 @@ const (
 	MaxShoot  = 12 // characters
 	MaxRecipe = 60 // bytes of UTF-8
 
-	maxText = 160 // characters; the longest dish takes 113
+	maxText = 160 // characters; the longest dish takes 117
 )
 
 // ErrNotOurs says that a text is none of our payloads: another's code, or one
@@ -43,19 +44,22 @@ var ErrNotOurs = errors.New("not a slate of coverplate")
 // (ISO/IEC 18004 table 5), so that three of them take 16.5 bits:
 //
 //	C R 1  shoot  /  recipe                     check
+//	C R 2  shoot  /  title  recipe              check
 //	C T 1  shoot  tenths of a second  zone      check
 //
-// 1 is the version. A recipe's id stands as it is where it is made of capitals,
+// The digit is the version: 2 has the mark of a title, which its maker makes. A recipe's id stands as it is where it is made of capitals,
 // digits, point and hyphen; else as $ and its UTF-8 in Base45 (RFC 9285), which
 // keeps any script at what QR's byte mode would cost. Tenths are those since
 // 1970-01-01T00:00:00Z as 7 digits to base 36, the zone its minutes east of UTC
 // plus 1012 as 2 digits of Base45's alphabet. The check is CRC-32 (IEEE 802.3)
-// of all before it, modulo 36³, as 3 digits to base 36. A dish with an id of 4
-// characters thus fits version 1 at level Q, a clock version 1 at level M, where
-// the shoot's id has 5.
+// of all before it, modulo 36³, as 3 digits to base 36. A dish with a title and an
+// id of 4 characters thus fits version 1 at level M, as does a clock, where the
+// shoot's id has 5.
 const (
 	magic       = 'C'
 	version     = '1'
+	titled      = '2' // the version of a dish with a title
+	titleLen    = 4
 	headLen     = 3
 	checkLen    = 3
 	tenthsLen   = 7
@@ -65,10 +69,13 @@ const (
 	tenthsSpace = checkSpace * checkSpace * 36
 )
 
+// digits are those to base 36.
+const digits = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
 // ValidShoot tells whether id can stand for a shoot: 1 … MaxShoot of the
 // capitals A … Z and digits.
 func ValidShoot(id string) bool {
-	return id != "" && len(id) <= MaxShoot && strings.Trim(id, "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ") == ""
+	return id != "" && len(id) <= MaxShoot && strings.Trim(id, digits) == ""
 }
 
 // Check tells what of p can't be written; nil where all can.
@@ -87,12 +94,14 @@ func (p Payload) Check() error {
 			return fmt.Errorf("recipe id %q is not UTF-8", p.Recipe)
 		case !p.Shown.IsZero():
 			return errors.New("a slate of a dish with a time")
+		case p.Title != "" && (len(p.Title) != titleLen || strings.Trim(p.Title, digits) != ""):
+			return fmt.Errorf("mark %q of a title: %d of the letters A to Z and digits are wanted", p.Title, titleLen)
 		}
 	case Clock:
 		tenths := p.Shown.UnixMilli() / 100
 		_, east := p.Shown.Zone()
 		switch {
-		case p.Recipe != "":
+		case p.Recipe != "" || p.Title != "":
 			return errors.New("a clock with a recipe")
 		case p.Shown.IsZero() || p.Shown.Before(time.Unix(0, 0)) || tenths >= tenthsSpace:
 			return fmt.Errorf("time %v: one from 1970 to 4453 is wanted", p.Shown)
@@ -113,11 +122,16 @@ func (p Payload) String() string {
 	var b strings.Builder
 	b.WriteByte(magic)
 	b.WriteByte(byte(p.Kind))
-	b.WriteByte(version)
+	if p.Title != "" {
+		b.WriteByte(titled)
+	} else {
+		b.WriteByte(version)
+	}
 	b.WriteString(p.Shoot)
 	switch p.Kind {
 	case Dish:
 		b.WriteByte('/')
+		b.WriteString(p.Title)
 		b.WriteString(written(p.Recipe))
 	case Clock:
 		b.WriteString(base36(uint64(p.Shown.UnixMilli()/100), tenthsLen))
@@ -151,7 +165,7 @@ func parse(text string) (p Payload, why string) {
 	if text[0] != magic || text[1] != byte(Dish) && text[1] != byte(Clock) {
 		return p, "its beginning"
 	}
-	if text[2] != version {
+	if text[2] != version && (text[2] != titled || text[1] != byte(Dish)) {
 		return p, "a version that this program does not know"
 	}
 	body := text[:len(text)-checkLen]
@@ -163,6 +177,12 @@ func parse(text string) (p Payload, why string) {
 		shoot, id, ok := strings.Cut(body, "/")
 		if p.Shoot = shoot; !ok {
 			return p, "it names no recipe"
+		}
+		if text[2] == titled {
+			if len(id) < titleLen {
+				return p, "its title"
+			}
+			p.Title, id = id[:titleLen], id[titleLen:]
 		}
 		if p.Recipe, ok = unwritten(id); !ok {
 			return p, "its recipe"
@@ -196,7 +216,7 @@ func base36(v uint64, digits int) string {
 }
 
 // plain are the characters of a recipe's id that need no Base45.
-const plain = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ.-"
+const plain = digits + ".-"
 
 // written is a recipe's id as it stands in the text.
 func written(id string) string {

@@ -35,13 +35,16 @@ func TestPayloadsComeBack(t *testing.T) {
 		side int // modules, without the quiet zone
 	}{
 		"a usual id":                 {Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07"}, "CR1K7Q2M/R07UUD", 21},
+		"a usual id with its title":  {Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07", Title: "0ZA9"}, "", 21},
+		"an id of four and a title":  {Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R107", Title: "0ZA9"}, "", 21},
+		"another script and a title": {Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "餃子 №7", Title: "0ZA9"}, "", 25},
 		"small letters":              {Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "leek-tart"}, "", 25},
 		"another script":             {Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "餃子 №7"}, "", 25},
 		"from the right":             {Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "كنافة-١"}, "", 25},
 		"beyond the first plane":     {Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "🥟🦪"}, "", 25},
 		"characters of our own text": {Payload{Kind: Dish, Shoot: "A", Recipe: "$/R "}, "", 21},
 		"a slash":                    {Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "7/3"}, "", 21},
-		"longest":                    {Payload{Kind: Dish, Shoot: strings.Repeat("Z", MaxShoot), Recipe: strings.Repeat("z", MaxRecipe)}, "", 37},
+		"longest":                    {Payload{Kind: Dish, Shoot: strings.Repeat("Z", MaxShoot), Recipe: strings.Repeat("z", MaxRecipe), Title: "ZZZZ"}, "", 37},
 		"a clock":                    {Payload{Kind: Clock, Shoot: "K7Q2M", Shown: shown}, "", 21},
 		"a clock of no shoot":        {Payload{Kind: Clock, Shown: shown}, "", 21},
 		"west of Greenwich":          {Payload{Kind: Clock, Shoot: "K7Q2M", Shown: shown.In(time.FixedZone("", -12*3600))}, "", 21},
@@ -72,7 +75,7 @@ func TestPayloadsComeBack(t *testing.T) {
 func same(a, b Payload) bool {
 	_, za := a.Shown.Zone()
 	_, zb := b.Shown.Zone()
-	return a.Kind == b.Kind && a.Shoot == b.Shoot && a.Recipe == b.Recipe && a.Shown.Equal(b.Shown) && za == zb
+	return a.Kind == b.Kind && a.Shoot == b.Shoot && a.Recipe == b.Recipe && a.Title == b.Title && a.Shown.Equal(b.Shown) && za == zb
 }
 
 func TestWhatCannotBeWritten(t *testing.T) {
@@ -86,6 +89,9 @@ func TestWhatCannotBeWritten(t *testing.T) {
 		"a small shoot":      {Kind: Dish, Shoot: "a", Recipe: "R07"},
 		"a shoot with slash": {Kind: Clock, Shoot: "A/B", Shown: now},
 		"a dish with a time": {Kind: Dish, Shoot: "A", Recipe: "R07", Shown: now},
+		"a short title":      {Kind: Dish, Shoot: "A", Recipe: "R07", Title: "AAA"},
+		"a small title":      {Kind: Dish, Shoot: "A", Recipe: "R07", Title: "aaaa"},
+		"a clock's title":    {Kind: Clock, Title: "AAAA", Shown: now},
 		"no time":            {Kind: Clock},
 		"a clock's recipe":   {Kind: Clock, Recipe: "R07", Shown: now},
 		"before 1970":        {Kind: Clock, Shown: time.Date(1969, 1, 1, 0, 0, 0, 0, time.UTC)},
@@ -105,7 +111,7 @@ func TestWhatCannotBeWritten(t *testing.T) {
 // One wrong character is no other payload: CRC-32 tells all bursts of up to 32
 // bits, and so most of what is left of it.
 func TestAWrongCharacterIsSeen(t *testing.T) {
-	text := Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07"}.String()
+	text := Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07", Title: "0ZA9"}.String()
 	wrong := 0
 	for i := range text {
 		for _, c := range alphabet {
@@ -131,8 +137,11 @@ func TestAnyPayloadComesBack(t *testing.T) {
 		if !utf8.ValidString(p.Recipe) {
 			t.Skip("rapid's own")
 		}
+		if rapid.Bool().Draw(t, "titled") {
+			p.Title = rapid.StringMatching(`[A-Z0-9]{4}`).Draw(t, "title")
+		}
 		if rapid.Bool().Draw(t, "clock") {
-			p.Kind, p.Recipe = Clock, ""
+			p.Kind, p.Recipe, p.Title = Clock, "", ""
 			zone := time.FixedZone("", 60*rapid.IntRange(-zoneBias, zoneBias).Draw(t, "zone"))
 			p.Shown = time.UnixMilli(100 * rapid.Int64Range(0, tenthsSpace-1).Draw(t, "tenths")).In(zone)
 		}
@@ -145,6 +154,7 @@ func TestAnyPayloadComesBack(t *testing.T) {
 func FuzzParse(f *testing.F) {
 	f.Add("CR1K7Q2M/R07UUD")
 	f.Add("CT1K7Q2M0AB12CDSQ000")
+	f.Add(Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07", Title: "0ZA9"}.String())
 	f.Add("https://example.org/menu")
 	f.Fuzz(func(t *testing.T, text string) {
 		p, err := Parse(text)

@@ -47,7 +47,7 @@ func (d *Desk) book(w http.ResponseWriter, r *http.Request, st *state, v visitor
 	p.Weighing = !ok || old
 	p.Weighed = ok
 	if ok {
-		p.Variety, p.Why = paper.VarietySays(g), g.Why
+		p.Variety, p.Why = paper.VarietySays(g), paper.VarietyWhy(g)
 		p.Unknown, p.LeftOut = paper.NotWeighed(g, st.titles)
 		take := func(all []audit.Change) (views []takeView) {
 			for _, c := range paper.ChangesOf(all, st.titles, picture, func(audit.Change) string { return "" }) {

@@ -101,7 +101,7 @@ func (st *state) dishCode(recipe string) [][]bool {
 	if st.shoot.ID == "" {
 		return nil
 	}
-	code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: st.shoot.ID, Recipe: recipe})
+	code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: st.shoot.ID, Recipe: recipe, Title: audit.TitleMark(st.recipes[recipe].Title)})
 	if err != nil {
 		return nil
 	}

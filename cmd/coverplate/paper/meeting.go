@@ -176,6 +176,14 @@ func percent(share float64) string {
 	return fmt.Sprintf("%.0f %%", 100*share)
 }
 
+// VarietyWhy is what a suggestion rests on; "" where VarietySays has said it all.
+func VarietyWhy(g audit.Suggestion) string {
+	if g.Before.Least == nil {
+		return ""
+	}
+	return g.Why
+}
+
 // VarietySays tells what all changes together would give.
 func VarietySays(g audit.Suggestion) string {
 	if g.Before.Least == nil {

@@ -1,0 +1,197 @@
+package audit
+
+import (
+	"fmt"
+	"hash/crc32"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+
+	"coverplate/audit/plan"
+	"coverplate/ingest/catalogue"
+)
+
+// A slate is printed under the number that its dish has then. Its code holds a
+// mark of the title besides, so that a card of an earlier numbering still tells
+// its own dish and not the one that has that number now. Where no title of this
+// plan or of an earlier one has the mark, nobody can know the dish, and the
+// frames after the slate are left to a person.
+
+// TitleMark is the mark of a title in a slate's code: CRC-32 (IEEE 802.3) of its
+// letters and digits in lower case, modulo 36⁴, as 4 digits to base 36; "" of a
+// title without any. Printed cards carry it: it must never change.
+func TitleMark(title string) string {
+	key := strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) || unicode.IsMark(r) {
+			return unicode.ToLower(r)
+		}
+		return -1
+	}, title)
+	if key == "" {
+		return ""
+	}
+	const space = 36 * 36 * 36 * 36
+	s := strings.ToUpper(strconv.FormatUint(uint64(crc32.ChecksumIEEE([]byte(key))%space), 36))
+	return strings.Repeat("0", 4-len(s)) + s
+}
+
+// Titled is a dish as an earlier plan had it.
+type Titled struct{ Recipe, Title string }
+
+// TitledOf are the dishes of a plan.
+func TitledOf(recipes []plan.Recipe) []Titled {
+	all := make([]Titled, len(recipes))
+	for i, r := range recipes {
+		all[i] = Titled{r.ID, r.Title}
+	}
+	return all
+}
+
+// earlier are the titles that a number is known to have had: in earlier plans,
+// and when things were decided of it.
+func (d *sheet) earlier(id string) (titles []string) {
+	add := func(recipe, title string) {
+		if folding(recipe) == folding(id) && folding(title) != "" && !slices.Contains(titles, title) {
+			titles = append(titles, title)
+		}
+	}
+	for _, t := range d.Earlier {
+		add(t.Recipe, t.Title)
+	}
+	for _, w := range d.Shoot.Decisions {
+		add(w.Recipe, w.Title)
+	}
+	return titles
+}
+
+// Unexplained tells whether a frame shows a slate that the plan alone does not
+// explain, so that earlier plans should be read.
+func Unexplained(recipes []plan.Recipe, frames []catalogue.Frame) bool {
+	n := numberingOf(recipes)
+	return slices.ContainsFunc(frames, func(f catalogue.Frame) bool {
+		s := f.Look.Slate
+		if s == nil || s.Recipe == "" {
+			return false
+		}
+		at, known := n.ids[folding(s.Recipe)]
+		return s.Title == "" || !known || TitleMark(recipes[at].Title) != s.Title
+	})
+}
+
+// slated is the recipe of the slate in a frame; −1 where it is none of this
+// plan's or can't be told, which is noted.
+func (d *sheet) slated(i int) int {
+	s, file := d.frames[i].Look.Slate, d.frames[i].Path()
+	if s == nil || s.Recipe == "" {
+		return -1
+	}
+	if s.Shoot != "" && d.ID != "" && s.Shoot != d.ID {
+		d.note("slate", s.Recipe, file, fmt.Sprintf("its slate is of another shoot, %s, and this one is %s: it places no frame", s.Shoot, d.ID))
+		return -1
+	}
+	at, doubt := d.slateOf(s)
+	if doubt != "" {
+		d.doubts[i] = doubt
+		d.note("slate", s.Recipe, file, doubt)
+		return -1
+	}
+	if own, ok := d.find(s.Recipe); !ok || own != at {
+		d.note("slate", d.recipes[at].ID, file, fmt.Sprintf("its slate was printed when %s was %s: it is taken for %s", d.recipes[at].Title, s.Recipe, d.recipes[at].ID))
+	}
+	return at
+}
+
+// slateOf is the recipe that a slate of this shoot tells, or why that can't be
+// known.
+func (d *sheet) slateOf(s *catalogue.Slate) (at int, doubt string) {
+	own, known := d.find(s.Recipe)
+	if s.Title != "" && known && TitleMark(d.recipes[own].Title) == s.Title {
+		return own, ""
+	}
+	var marked []int
+	for i, r := range d.recipes {
+		if s.Title != "" && TitleMark(r.Title) == s.Title {
+			marked = append(marked, i)
+		}
+	}
+	switch {
+	case len(marked) == 1:
+		return marked[0], ""
+	case len(marked) > 1:
+		return -1, fmt.Sprintf("its slate says %s, and its title is that of %s and of %s now: say which it is", s.Recipe, d.recipes[marked[0]].ID, d.recipes[marked[1]].ID)
+	}
+	// The title is not this plan's: where one of an earlier plan's became of it, or,
+	// of a card without a title, of the number.
+	at = -1
+	n := numberingOf(d.recipes)
+	for _, title := range d.earlier(s.Recipe) {
+		if s.Title != "" && TitleMark(title) != s.Title {
+			continue
+		}
+		to, how := n.follow(s.Recipe, title)
+		switch {
+		case how == anotherDish:
+			return -1, fmt.Sprintf("its slate says %s, which was %q, and is %q in the plan now: say which dish it is", s.Recipe, title, d.recipes[to].Title)
+		case how == nowhere:
+			return -1, fmt.Sprintf("its slate says %s, which was %q, and the plan has no such dish: was it cut?", s.Recipe, title)
+		case at >= 0 && at != to:
+			return -1, fmt.Sprintf("its slate says %s, which was more than one dish, and the card does not say which: say which it is", s.Recipe)
+		}
+		at = to
+	}
+	switch {
+	case s.Title == "" && known && (at < 0 || at == own):
+		return own, "" // a card from before titles stood in codes, of a number that nobody gave anew
+	case s.Title == "" && known:
+		return -1, fmt.Sprintf("its slate says %s, which was %s and is %q in the plan now, and the card does not say when it was printed: say which dish it is", s.Recipe, d.recipes[at].ID, d.recipes[own].Title)
+	case at >= 0:
+		return at, ""
+	case known:
+		return -1, fmt.Sprintf("its slate was printed when %s had another title than %q: say whether it is the same dish", s.Recipe, d.recipes[own].Title)
+	}
+	return -1, fmt.Sprintf("its slate names %s, which the plan does not have: was it renumbered?", s.Recipe)
+}
+
+// doubt leaves to a person what stands after a slate whose dish can't be known,
+// as far as that slate would have told its dish: on its body, until the next
+// slate or until the dish is as likely changed as not. Frames whose own texts,
+// the log or a person name a dish are left as they are.
+func (m *matcher) doubt() {
+	for _, s := range m.strands {
+		for k, i := range s.frames {
+			if why := m.d.doubts[i]; why != "" {
+				m.doubtFrom(s, k, why)
+			}
+		}
+	}
+}
+
+func (m *matcher) doubtFrom(s *strand, k int, why string) {
+	d := m.d
+	holds := 1.0
+	for n := k; n < len(s.frames); n++ {
+		j := s.frames[n]
+		if n > k {
+			if m.slates[j] >= 0 || d.doubts[j] != "" {
+				return
+			}
+			if holds /= 1 + math.Exp(s.pause[n]+s.want); holds <= 0.5 {
+				return
+			}
+		}
+		p := &d.placed[j]
+		if _, odds := best(m.claims[j], p.contra); p.ByHand || odds >= d.Rules.OddsFloor || s.lines[n] >= 0 && m.on[s.lines[n]].Recipe != "" {
+			continue
+		}
+		if p.Recipe != "" {
+			p.guesses = firstTwo(append([]string{p.Recipe}, p.guesses...))
+		}
+		p.Recipe, p.Odds = "", min(p.Odds, evenOdds)
+		p.says = why
+		if n > k {
+			p.says = fmt.Sprintf("the slate before it, %s, tells no dish: %s", d.pathName(s.frames[k]), why)
+		}
+	}
+}
