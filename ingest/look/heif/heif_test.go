@@ -108,3 +108,27 @@ func TestADecoderThatHangs(t *testing.T) {
 		}
 	})
 }
+
+// Whatever the bytes, a decode ends in a picture of the size asked for or in one
+// of our errors. The decoder takes a tenth of a second a time: this is slow.
+func FuzzDecode(f *testing.F) {
+	b := sample(f)
+	f.Add(b[:2048])
+	f.Add(b)
+	f.Fuzz(func(t *testing.T, b []byte) {
+		if len(b) > 256<<10 {
+			return
+		}
+		img, err := Decode(bytes.NewReader(b), int64(len(b)), 512, 512)
+		if (img == nil) == (err == nil) {
+			t.Errorf("%v and %v", img, err)
+		}
+		if err != nil && !errors.Is(err, ErrFormat) && !errors.Is(err, ErrTooLarge) {
+			t.Errorf("%v is none of ours", err)
+		}
+		if img != nil {
+			r := img.Bounds()
+			img.At(r.Max.X-1, r.Max.Y-1)
+		}
+	})
+}
