@@ -56,7 +56,7 @@ func runBag(ctx context.Context, at surroundings, s shoot, dir string) error {
 	var changed *fixity.ChangedError
 	switch {
 	case errors.Is(err, ingest.ErrNoOriginals) && inPlace > 0:
-		return misused("a bag holds the shoot's own copies; ingest without --in-place makes them", "no bag was made: all %s taken in place", counted(inPlace, "file was", "files were"))
+		return misused("a bag holds the shoot's own copies; ingest without --in-place makes them", "no bag was made: %s taken in place, and none is the shoot's own", counted(inPlace, "file was", "files were"))
 	case errors.Is(err, ingest.ErrNoOriginals):
 		return misused("coverplate ingest brings a card in", "no bag was made: the shoot has no original yet")
 	case errors.Is(err, fs.ErrExist):
