@@ -196,6 +196,7 @@ func lay(s Shoot) *sheet {
 	for i := range d.sets {
 		d.measureSet(&d.sets[i])
 	}
+	d.scenes = nil // sharpness is known: the places that it was told on are some megabytes
 	d.cast()
 	return d
 }
@@ -339,10 +340,14 @@ func Run(s Shoot) Report {
 	for i, sp := range spreads {
 		r.Spreads[i] = sp.Spread
 	}
+	var wanted []catalogue.FrameID
 	for i := range d.recipes {
 		r.Recipes = append(r.Recipes, d.recipe(i, spreads, r.Seen.Bodies))
+		chosen, rest := d.wants(i)
+		r.Wants, wanted = append(r.Wants, chosen...), append(wanted, rest...)
+		d.forget(i)
 	}
-	r.Wants = d.wants()
+	r.Wants = append(r.Wants, wanted...) // choices come first, since they hold or free a set
 	r.Chosen = d.choicesMade()
 	r.Roles = d.roles
 	for _, v := range d.views {

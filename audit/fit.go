@@ -122,6 +122,16 @@ func (d *sheet) fits(r int, kind plan.NeedKind, chosen []int) []fit {
 	return all
 }
 
+// forget lets go of how the frames of a recipe were tested, but for its hero,
+// which others are held against.
+func (d *sheet) forget(r int) {
+	for key := range d.tested {
+		if key.recipe == r && key.kind != plan.Hero {
+			delete(d.tested, key)
+		}
+	}
+}
+
 // fit tests one frame.
 func (d *sheet) fit(r plan.Recipe, kind plan.NeedKind, at int, chosen bool) fit {
 	f := fit{frame: at}

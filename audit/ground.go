@@ -94,7 +94,7 @@ func roughness(f *catalogue.Focus) float64 {
 	var border []float64
 	for i, e := range f.Far {
 		if x, y := i%columns, i/columns; x == 0 || y == 0 || x == columns-1 || y == rows-1 {
-			border = append(border, float64(e))
+			border = append(border, float64(e.Value()))
 		}
 	}
 	slices.Sort(border)

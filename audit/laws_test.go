@@ -80,8 +80,8 @@ func anyMeasures(t *rapid.T, f *catalogue.Frame) {
 			if m := f.Look.Focus; m != nil {
 				m.Columns, m.Rows, m.Grid = 6, 4, slices.Repeat([]uint8{100}, 24)
 				for range 6 {
-					m.Fine = append(m.Fine, rapid.SampledFrom([]float32{0.01, 0.02, 0.005, -1e-6}).Draw(t, "fine"))
-					m.Far = append(m.Far, rapid.SampledFrom([]float32{0.01, 0.008, 0.01, 0, float32(math.NaN())}).Draw(t, "far"))
+					m.Fine = append(m.Fine, catalogue.FloatOf(rapid.SampledFrom([]float32{0.01, 0.02, 0.005, -1e-6}).Draw(t, "fine")))
+					m.Far = append(m.Far, catalogue.FloatOf(rapid.SampledFrom([]float32{0.01, 0.008, 0.01, 0, float32(math.NaN())}).Draw(t, "far")))
 				}
 			}
 		}
@@ -394,9 +394,9 @@ func cellsOf(l *catalogue.Look, picture int, soft float32) {
 	f.Grid = slices.Repeat([]uint8{90, 120}, 48*16)
 	for i := range 24 * 16 {
 		v := float32((i*(2*picture+7))%97) / 97
-		f.Fine, f.Far = append(f.Fine, 0.002+0.003*v-0.001*soft), append(f.Far, 0.002+0.001*v)
+		f.Fine, f.Far = append(f.Fine, catalogue.FloatOf(0.002+0.003*v-0.001*soft)), append(f.Far, catalogue.FloatOf(0.002+0.001*v))
 		for c := range g.Stops {
-			g.Stops[c] = append(g.Stops[c], -3+2*v-0.1*soft)
+			g.Stops[c] = append(g.Stops[c], catalogue.FloatOf(-3+2*v-0.1*soft))
 		}
 	}
 }

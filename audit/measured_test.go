@@ -44,7 +44,7 @@ func onSlope(slant float32, r, g, b float64) change {
 		for c, more := range [3]float64{r, g, b} {
 			l.Stops[c] = make(catalogue.Floats, 24)
 			for i := range l.Stops[c] {
-				l.Stops[c][i] = -3 + slant*float32(i%6-3) + (1-slant)*float32(i/6-2) + float32(more)
+				l.Stops[c][i] = catalogue.FloatOf(-3 + slant*float32(i%6-3) + (1-slant)*float32(i/6-2) + float32(more))
 			}
 		}
 	}
@@ -113,7 +113,8 @@ func TestVerdictByFocusLightAngleAndRole(t *testing.T) {
 		{"a hand over a sixth of a picture makes no other light", plan.Hero, []change{with(well, onSlope(0.3, 0, 0, 0), func(f *catalogue.Frame) {
 			for c := range f.Look.Light.Stops {
 				for i := range 4 {
-					f.Look.Light.Stops[c][6*i] -= 0.9
+					at := &f.Look.Light.Stops[c][6*i]
+					*at = catalogue.FloatOf(at.Value() - 0.9)
 				}
 			}
 		}), with(well, onSlope(0.3, 0, 0, 0)), with(well, onSlope(0.3, 0, 0, 0))}, "a.JPG", Settled, "!stops|!white", "a.JPG", ""},

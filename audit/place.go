@@ -39,7 +39,7 @@ func exposedBeside(a, b *catalogue.Light) (gain [3]float64, ok bool) {
 		}
 		var told, off, off2, light, light2 float64
 		for i, v := range x {
-			if w := y[i]; v < catalogue.Untold && w < catalogue.Untold {
+			if v, w := v.Value(), y[i].Value(); v < catalogue.Untold && w < catalogue.Untold {
 				d, l := float64(v-w), float64(w)
 				told++
 				off += d
@@ -66,7 +66,7 @@ func exposedBeside(a, b *catalogue.Light) (gain [3]float64, ok bool) {
 			gain[c] += commonChange(a.Stops[c], b.Stops[c], gain[c])
 		}
 		for i, v := range a.Stops[c] {
-			if w := b.Stops[c][i]; v < catalogue.Untold && w < catalogue.Untold {
+			if v, w := v.Value(), b.Stops[c][i].Value(); v < catalogue.Untold && w < catalogue.Untold {
 				d := float64(v-w) - gain[c]
 				left += min(d*d, most[c])
 			}
@@ -80,7 +80,7 @@ func exposedBeside(a, b *catalogue.Light) (gain [3]float64, ok bool) {
 func commonChange(x, y catalogue.Floats, gain float64) float64 {
 	var sum, n float64
 	for i, v := range x {
-		if w := y[i]; v < catalogue.Untold && w < catalogue.Untold {
+		if v, w := v.Value(), y[i].Value(); v < catalogue.Untold && w < catalogue.Untold {
 			if d := float64(v-w) - gain; d > -outlier && d < outlier {
 				sum += d
 				n++

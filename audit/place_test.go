@@ -18,9 +18,9 @@ func pictured(picture int, left, right float32, from, to int) *catalogue.Look {
 	cellsOf(l, picture, 0)
 	f := l.Focus
 	for i := range f.Fine {
-		f.Far[i], f.Fine[i] = 0.002, 0.002*left
+		f.Far[i], f.Fine[i] = catalogue.FloatOf(0.002), catalogue.FloatOf(0.002*left)
 		if i%24 >= 12 {
-			f.Fine[i] = 0.002 * right
+			f.Fine[i] = catalogue.FloatOf(0.002 * right)
 		}
 	}
 	for i := range f.Grid { // sharpness as look would have it: the more the finer
@@ -118,7 +118,7 @@ func TestOnePictureIsKnown(t *testing.T) {
 		for c := range l.Stops {
 			old := slices.Clone(l.Stops[c])
 			for i := range old {
-				l.Stops[c][i] = change(i, old[i])
+				l.Stops[c][i] = catalogue.FloatOf(change(i, old[i].Value()))
 			}
 		}
 		return l

@@ -122,9 +122,9 @@ func TestOneSurfaceUnderTwoNames(t *testing.T) {
 	rough := func(energy float32) *catalogue.Focus {
 		f := &catalogue.Focus{Columns: 8, Rows: 8, Far: make(catalogue.Floats, 16), Fine: make(catalogue.Floats, 16)}
 		for i := range f.Far {
-			f.Far[i], f.Fine[i] = energy, energy
+			f.Far[i], f.Fine[i] = catalogue.FloatOf(energy), catalogue.FloatOf(energy)
 		}
-		f.Far[5], f.Far[0] = 9, 9 // the dish, and what of it reaches a corner
+		f.Far[5], f.Far[0] = catalogue.FloatOf(9), catalogue.FloatOf(9) // the dish, and what of it reaches a corner
 		return f
 	}
 	for _, c := range []struct {

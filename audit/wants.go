@@ -13,46 +13,43 @@ const (
 	wantsRecipe = 4
 )
 
-// wants lists the frames whose verdict needs a look at 1:1: what people
-// chose, and where nobody chose and no frame passes every test, the best
-// candidates. Choices come first, since they hold or free a set.
-func (d *sheet) wants() []catalogue.FrameID {
-	var chosen, rest []catalogue.FrameID
-	for i, r := range d.recipes {
-		var mine []int
-		add := func(to *[]catalogue.FrameID, f fit) {
-			if f.closer && f.may() && len(mine) < wantsRecipe && !slices.Contains(mine, f.frame) {
-				mine = append(mine, f.frame)
-				*to = append(*to, d.frames[f.frame].ID)
-			}
+// wants lists the frames of a recipe whose verdict needs a look at 1:1: what
+// people chose, and the rest: where nobody chose and no frame passes every
+// test, the best candidates.
+func (d *sheet) wants(r int) (chosen, rest []catalogue.FrameID) {
+	var mine []int
+	add := func(to *[]catalogue.FrameID, f fit) {
+		if f.closer && f.may() && len(mine) < wantsRecipe && !slices.Contains(mine, f.frame) {
+			mine = append(mine, f.frame)
+			*to = append(*to, d.frames[f.frame].ID)
 		}
-		for _, n := range needsOf(r) {
-			w := wish{i, needKey(n.String())}
-			if _, ok := d.waivers[w]; ok || n.Kind == plan.Palette {
-				continue
-			}
-			fits := d.fits(i, n.Kind, d.chosen[w])
-			if len(d.chosen[w]) > 0 {
-				for _, f := range fits {
-					if slices.Contains(d.chosen[w], f.frame) {
-						add(&chosen, f)
-					}
-				}
-				continue
-			}
-			if slices.ContainsFunc(fits, fit.whole) {
-				continue
-			}
-			candidates := 0
+	}
+	for _, n := range needsOf(d.recipes[r]) {
+		w := wish{r, needKey(n.String())}
+		if _, ok := d.waivers[w]; ok || n.Kind == plan.Palette {
+			continue
+		}
+		fits := d.fits(r, n.Kind, d.chosen[w])
+		if len(d.chosen[w]) > 0 {
 			for _, f := range fits {
-				if candidates < wantsNeed && f.closer && f.may() {
-					candidates++
-					add(&rest, f)
+				if slices.Contains(d.chosen[w], f.frame) {
+					add(&chosen, f)
 				}
+			}
+			continue
+		}
+		if slices.ContainsFunc(fits, fit.whole) {
+			continue
+		}
+		candidates := 0
+		for _, f := range fits {
+			if candidates < wantsNeed && f.closer && f.may() {
+				candidates++
+				add(&rest, f)
 			}
 		}
 	}
-	return append(chosen, rest...)
+	return chosen, rest
 }
 
 func needsOf(r plan.Recipe) []plan.Need {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"net"
 	"net/http"
 	"os"
@@ -104,7 +105,10 @@ func runDesk(ctx context.Context, at surroundings, where string, o deskOptions) 
 			if err != nil {
 				return audit.Shoot{}, err
 			}
-			g, err := now.gather(ctx, at.Now())
+			g, err := now.planned(at.Now())
+			if err == nil {
+				err = g.fill(ctx, store)
+			}
 			return g.Shoot, err
 		},
 	})
@@ -122,11 +126,18 @@ func runDesk(ctx context.Context, at surroundings, where string, o deskOptions) 
 	return serveDesk(ctx, d, listener)
 }
 
+// deskMemory is the memory, bytes, from which the desk collects what it no
+// longer needs rather than take more.
+const deskMemory = 132 << 20
+
 // serveDesk serves until ctx ends.
 func serveDesk(ctx context.Context, d *desk.Desk, l net.Listener) error {
 	// It stands beside other programs all day: memory is dearer than a little
-	// time.
+	// time. What a season of frames takes while it is judged is about deskMemory.
 	defer debug.SetGCPercent(debug.SetGCPercent(25))
+	if before := debug.SetMemoryLimit(-1); before == math.MaxInt64 { // GOMEMLIMIT says nothing else
+		defer debug.SetMemoryLimit(debug.SetMemoryLimit(deskMemory))
+	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	ended := make(chan error, 1)

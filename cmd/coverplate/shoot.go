@@ -114,11 +114,8 @@ type gathered struct {
 }
 
 // gather reads the plan and the catalogue.
-func (s shoot) gather(ctx context.Context, now time.Time) (g gathered, err error) {
-	if g.Plan, err = s.planPath(); err != nil {
-		return g, err
-	}
-	sheet, err := readPlan(g.Plan, s.Settings.Book)
+func (s shoot) gather(ctx context.Context, now time.Time) (gathered, error) {
+	g, err := s.planned(now)
 	if err != nil {
 		return g, err
 	}
@@ -127,19 +124,37 @@ func (s shoot) gather(ctx context.Context, now time.Time) (g gathered, err error
 		return g, err
 	}
 	defer store.Close()
+	err = g.fill(ctx, store)
+	return g, err
+}
+
+// planned reads the plan.
+func (s shoot) planned(now time.Time) (g gathered, err error) {
+	if g.Plan, err = s.planPath(); err != nil {
+		return g, err
+	}
+	sheet, err := readPlan(g.Plan, s.Settings.Book)
+	if err != nil {
+		return g, err
+	}
 	g.Faults = sheet.Faults
 	g.Shoot = audit.Shoot{ID: s.Settings.ID, Book: s.Settings.Book, Recipes: sheet.Recipes, Rules: s.Settings.Rules, Zone: s.Settings.Where, Today: s.Settings.today(now)}
+	return g, nil
+}
+
+// fill adds what the catalogue knows.
+func (g *gathered) fill(ctx context.Context, store *catalogue.Store) (err error) {
 	if g.Frames, err = store.Frames(ctx); err != nil {
-		return g, err
+		return err
 	}
 	if audit.Unexplained(g.Recipes, g.Frames) {
 		g.Earlier = s.earlierPlans()
 	}
 	if g.Decisions, err = store.Decisions(ctx); err != nil {
-		return g, err
+		return err
 	}
 	g.Cards, err = store.Cards(ctx)
-	return g, err
+	return err
 }
 
 // holds are the decisions that hold, of recipes as this plan numbers them.

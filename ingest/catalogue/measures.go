@@ -66,8 +66,8 @@ func (l Look) sound() Look {
 
 // numbers tells whether all of v are numbers and none is infinite.
 func numbers(v Floats) bool {
-	for _, x := range v {
-		if x-x != 0 {
+	for _, f := range v {
+		if x := f.Value(); x-x != 0 {
 			return false
 		}
 	}
@@ -93,6 +93,16 @@ func listJSON[T any](list []T) any {
 	return asJSON(&list)
 }
 
+// exactly is list in a room of its size.
+func exactly[T any](list []T) []T {
+	if list == nil {
+		return nil
+	}
+	out := make([]T, len(list))
+	copy(out, list)
+	return out
+}
+
 // scanMeasures reads what asJSON and listJSON stored.
 func (l *Look) scanMeasures(focus, light, rims, lines, matters, slate sql.NullString) error {
 	var errs [6]error
@@ -104,11 +114,16 @@ func (l *Look) scanMeasures(focus, light, rims, lines, matters, slate sql.NullSt
 	l.Matters, errs[3] = fromJSON[Matters](matters, "what matters")
 	straight, errs[4] = fromJSON[[]Line](lines, "lines")
 	l.Slate, errs[5] = fromJSON[Slate](slate, "slate")
+	// A season of them is held: without the room that a list grown step by
+	// step has to spare.
 	if all != nil {
-		l.Rims = *all
+		l.Rims = exactly(*all)
 	}
 	if straight != nil {
-		l.Lines = *straight
+		l.Lines = exactly(*straight)
+	}
+	if l.Matters != nil {
+		l.Matters.Regions = exactly(l.Matters.Regions)
 	}
 	return errors.Join(errs[:]...)
 }

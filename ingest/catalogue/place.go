@@ -51,8 +51,8 @@ func (f *Focus) Over(place []float64) (score float64, ok bool) {
 	}
 	var fine, far, all float64
 	for i, w := range place {
-		fine += w * float64(f.Fine[i])
-		far += w * float64(f.Far[i])
+		fine += w * float64(f.Fine[i].Value())
+		far += w * float64(f.Far[i].Value())
 		all += w
 	}
 	if !(far > leastFar*all) {

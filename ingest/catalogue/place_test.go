@@ -24,7 +24,7 @@ func TestFloatsAreHalfSingles(t *testing.T) {
 		{0.1, 0.10009765625, 0x3DCD},                    // 0x3DCCCCCD
 		{math.MaxFloat32, float32(math.Inf(1)), 0x7F80}, // nearer to it than to the largest
 	} {
-		b, err := json.Marshal(Floats{c.value})
+		b, err := json.Marshal(FloatsOf(c.value))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -33,13 +33,12 @@ func TestFloatsAreHalfSingles(t *testing.T) {
 			t.Errorf("%v is stored as %s, want %s", c.value, b, want)
 		}
 		var got Floats
-		if err := json.Unmarshal(b, &got); err != nil || len(got) != 1 || got[0] != c.kept || (Floats{c.value}).Kept()[0] != c.kept {
-			t.Errorf("%v comes back as %v, %v, and is kept as %v; want %v", c.value, got, err, (Floats{c.value}).Kept(), c.kept)
+		if err := json.Unmarshal(b, &got); err != nil || len(got) != 1 || got[0].Value() != c.kept || got[0] != FloatOf(c.value) {
+			t.Errorf("%v comes back as %v, %v, and is kept as %v; want %v", c.value, got, err, FloatOf(c.value).Value(), c.kept)
 		}
 	}
-	nan := (Floats{float32(math.NaN())}).Kept()
-	if nan[0] == nan[0] {
-		t.Errorf("no number is kept as %v", nan[0])
+	if nan := FloatOf(float32(math.NaN())).Value(); nan == nan {
+		t.Errorf("no number is kept as %v", nan)
 	}
 	var none, odd Floats
 	if err := json.Unmarshal([]byte("null"), &none); err != nil || none != nil {
@@ -93,7 +92,7 @@ func TestAPlaceIsWhereWhatMattersIs(t *testing.T) {
 
 // A score over a place is of that place's sums, and nothing is made of nothing.
 func TestOverAPlace(t *testing.T) {
-	f := &Focus{Columns: 4, Rows: 1, Fine: Floats{0.02, 0.01}, Far: Floats{0.01, 0.01}}
+	f := &Focus{Columns: 4, Rows: 1, Fine: FloatsOf(0.02, 0.01), Far: FloatsOf(0.01, 0.01)}
 	both, _ := f.Over([]float64{1, 1})
 	again, _ := f.Over([]float64{7, 7})
 	left, ok := f.Over([]float64{1, 0})
@@ -106,10 +105,10 @@ func TestOverAPlace(t *testing.T) {
 			t.Errorf("%s: %v", name, s)
 		}
 	}
-	if s, ok := (&Focus{Columns: 2, Rows: 1, Fine: Floats{1e-8}, Far: Floats{1e-8}}).Over([]float64{1}); ok {
+	if s, ok := (&Focus{Columns: 2, Rows: 1, Fine: FloatsOf(1e-8), Far: FloatsOf(1e-8)}).Over([]float64{1}); ok {
 		t.Errorf("of a bare wall: %v", s)
 	}
-	if s, ok := (&Focus{Columns: 2, Rows: 1, Fine: Floats{-1e-6}, Far: Floats{0.01}}).Over([]float64{1}); !ok || s != 0 {
+	if s, ok := (&Focus{Columns: 2, Rows: 1, Fine: FloatsOf(-1e-6), Far: FloatsOf(0.01)}).Over([]float64{1}); !ok || s != 0 {
 		t.Errorf("of grain alone over a shadow's edge: %v, %v", s, ok)
 	}
 }

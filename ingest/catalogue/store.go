@@ -144,24 +144,28 @@ func (s *Store) Named(ctx context.Context, name string) ([]Frame, error) {
 	return s.frames(ctx, `id IN (SELECT frame FROM file WHERE stem = ?)`, stem(name))
 }
 
-// frames returns the frames for which where holds.
+// frames returns the frames for which where holds. Their order is asked for
+// first, by itself: sorted with all they hold, a season of them is a hundred
+// megabytes that SQLite would write to a file and read again.
 func (s *Store) frames(ctx context.Context, where string, args ...any) ([]Frame, error) {
 	var all []Frame
 	err := s.read(ctx, func(tx *sql.Tx) error {
-		rows, err := tx.QueryContext(ctx, selectFrame+` WHERE `+where+` ORDER BY taken IS NULL, taken,
-(SELECT path FROM file WHERE frame = frame.id ORDER BY position LIMIT 1), id`, args...)
+		at, err := orderOf(ctx, tx, where, args)
+		if err != nil || len(at) == 0 {
+			return err
+		}
+		rows, err := tx.QueryContext(ctx, selectFrame+` WHERE `+where, args...)
 		if err != nil {
 			return err
 		}
 		defer rows.Close()
-		at := map[FrameID]int{}
+		all = make([]Frame, len(at))
 		for rows.Next() {
 			f, err := scanFrame(rows)
 			if err != nil {
 				return err
 			}
-			at[f.ID] = len(all)
-			all = append(all, f)
+			all[at[f.ID]] = f
 		}
 		if err := rows.Err(); err != nil {
 			return err
@@ -172,6 +176,26 @@ func (s *Store) frames(ctx context.Context, where string, args ...any) ([]Frame,
 		return nil, fmt.Errorf("read frames: %w", err)
 	}
 	return all, nil
+}
+
+// orderOf returns the place of each frame for which where holds, in the order of
+// Frames.
+func orderOf(ctx context.Context, tx *sql.Tx, where string, args []any) (map[FrameID]int, error) {
+	rows, err := tx.QueryContext(ctx, `SELECT id FROM frame WHERE `+where+` ORDER BY taken IS NULL, taken,
+(SELECT path FROM file WHERE frame = frame.id ORDER BY position LIMIT 1), id`, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	at := map[FrameID]int{}
+	for rows.Next() {
+		var id FrameID
+		if err := rows.Scan(&id); err != nil {
+			return nil, err
+		}
+		at[id] = len(at)
+	}
+	return at, rows.Err()
 }
 
 // filesOf fills in the files of all.

@@ -99,14 +99,14 @@ func (c clips) stops(light []float32, cols, rows int) catalogue.Floats {
 		lost[at] += k.any + k.allLow
 		n[at] += k.n
 	}
-	out := make(catalogue.Floats, len(light))
+	out := make([]float32, len(light))
 	for i, l := range light {
 		out[i] = catalogue.Untold
 		if v := math.Log2(float64(l)); v >= leastStop && v <= mostStop && float64(lost[i]) <= mostClipped*float64(n[i]) {
 			out[i] = float32(v)
 		}
 	}
-	return out.Kept()
+	return catalogue.FloatsOf(out...)
 }
 
 // median orders v and returns its middle.

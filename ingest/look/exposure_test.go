@@ -169,11 +169,11 @@ func TestLightIsToldWhereCodesHoldIt(t *testing.T) {
 				want = stopsOf(c.code)
 			}
 			// Two bytes hold one part in 512.
-			if !(math.Abs(float64(got)-want) <= math.Abs(want)/256) {
+			if !(math.Abs(float64(got.Value())-want) <= math.Abs(want)/256) {
 				t.Errorf("code %d, cell %d: %v, want %v", c.code, i, got, want)
 			}
 		}
-		if red := l.Stops[0][4]; c.told && !(math.Abs(float64(red)-stopsOf(100)) <= 0.02) {
+		if red := l.Stops[0][4]; c.told && !(math.Abs(float64(red.Value())-stopsOf(100)) <= 0.02) {
 			t.Errorf("code %d: red is %v, want %v", c.code, red, stopsOf(100))
 		}
 	}

@@ -109,7 +109,7 @@ func (d details) focus(floor floors) *catalogue.Focus {
 		return nil
 	}
 	cols, rows := f.Cells()
-	fine, far, n := make(catalogue.Floats, cols*rows), make(catalogue.Floats, cols*rows), make([]float32, cols*rows)
+	fine, far, n := make([]float32, cols*rows), make([]float32, cols*rows), make([]float32, cols*rows)
 	columnOf, rowOf := placesIn(d.cols, cols), placesIn(d.rows, rows)
 	for i, c := range d.cell {
 		at := rowOf[i/d.cols]*cols + columnOf[i%d.cols]
@@ -121,7 +121,7 @@ func (d details) focus(floor floors) *catalogue.Focus {
 		fine[i] /= n[i]
 		far[i] /= n[i]
 	}
-	f.Fine, f.Far = fine.Kept(), far.Kept()
+	f.Fine, f.Far = catalogue.FloatsOf(fine...), catalogue.FloatsOf(far...)
 	var ok bool
 	if f.Score, ok = f.Over(catalogue.Middle(cols, rows)); !ok {
 		return nil
