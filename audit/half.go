@@ -43,7 +43,7 @@ func (d *sheet) cuts(r int, kind plan.NeedKind, all []fit, chosen []int) bool {
 }
 
 // mostGauges is how many gauges are kept: each is a megabyte.
-const mostGauges = 16
+const mostGauges = 8
 
 // gauge is the gauge of a frame. Those of one recipe are kept until the next
 // one's are wanted, unless they are many: a half and a hero are cut out of the

@@ -54,3 +54,22 @@ func Together(s Shoot, r Report, id catalogue.FrameID) []catalogue.FrameID {
 	slices.Reverse(before)
 	return append(append(out, before...), after...)
 }
+
+// Along returns the frames that go with others when a person says what those
+// show, in the order of Together, each once and without those themselves.
+func Along(s Shoot, r Report, ids []catalogue.FrameID) []catalogue.FrameID {
+	seen := map[catalogue.FrameID]bool{}
+	for _, id := range ids {
+		seen[id] = true
+	}
+	var out []catalogue.FrameID
+	for _, id := range ids {
+		for _, other := range Together(s, r, id) {
+			if !seen[other] {
+				seen[other] = true
+				out = append(out, other)
+			}
+		}
+	}
+	return out
+}

@@ -96,23 +96,17 @@ func runAssign(ctx context.Context, at surroundings, where string, words []strin
 
 // follow is the frames of the sets of others, without those.
 func (g gathered) follow(named []catalogue.Frame) []catalogue.Frame {
-	r := audit.Run(g.Shoot)
-	seen := map[catalogue.FrameID]bool{}
-	for _, f := range named {
-		seen[f.ID] = true
+	ids := make([]catalogue.FrameID, len(named))
+	for i, f := range named {
+		ids[i] = f.ID
 	}
 	byID := map[catalogue.FrameID]catalogue.Frame{}
 	for _, f := range g.Frames {
 		byID[f.ID] = f
 	}
 	var out []catalogue.Frame
-	for _, f := range named {
-		for _, id := range audit.Together(g.Shoot, r, f.ID) {
-			if !seen[id] {
-				seen[id] = true
-				out = append(out, byID[id])
-			}
-		}
+	for _, id := range audit.Along(g.Shoot, audit.Run(g.Shoot), ids) {
+		out = append(out, byID[id])
 	}
 	return out
 }

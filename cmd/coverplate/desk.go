@@ -75,6 +75,8 @@ func runDesk(ctx context.Context, at surroundings, where string, o deskOptions) 
 		return misused("leave --addr out, or add --lan to let other machines in by links", "--addr %s can be reached from outside", o.Addr)
 	case o.LAN && o.Addr == deskAddr:
 		host = "0.0.0.0"
+	case o.LAN && ip.IsLoopback():
+		return misused("leave --addr out, or give an address of the network, like 0.0.0.0:8473", "--addr %s can't be reached by the machines that --lan would let in", o.Addr)
 	case len(o.For) > 0 && !o.LAN:
 		return misused("add --lan", "--for makes links for other machines")
 	}
@@ -128,7 +130,7 @@ func runDesk(ctx context.Context, at surroundings, where string, o deskOptions) 
 
 // deskMemory is the memory, bytes, from which the desk collects what it no
 // longer needs rather than take more.
-const deskMemory = 132 << 20
+const deskMemory = 124 << 20
 
 // serveDesk serves until ctx ends.
 func serveDesk(ctx context.Context, d *desk.Desk, l net.Listener) error {

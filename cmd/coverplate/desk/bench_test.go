@@ -1,9 +1,13 @@
 package desk
 
 import (
+	"context"
 	"fmt"
 	"net/http/httptest"
 	"runtime"
+	"runtime/debug"
+	"runtime/metrics"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -32,6 +36,97 @@ func season() *state {
 	st.shed()
 	st.index()
 	return st
+}
+
+// measured gives a frame measures of the sizes that ingest keeps.
+func measured(f *catalogue.Frame, n int) {
+	bytes := func(k int) []uint8 {
+		b := make([]uint8, k)
+		for i := range b {
+			b[i] = uint8(i*(n%97+3)) >> 1
+		}
+		return b
+	}
+	cells := make([]float32, 24*16)
+	for i := range cells {
+		cells[i] = float32((i*(n%89+2))%101+1) / 1000
+	}
+	f.Files[0].SHA256, f.Files[0].Card = string(f.ID), "A001"
+	l := &f.Look
+	l.Focus = &catalogue.Focus{Score: 0.5, Columns: 48, Rows: 32, Grid: bytes(48 * 32), Fine: catalogue.FloatsOf(cells...), Far: catalogue.FloatsOf(cells...)}
+	l.Light = &catalogue.Light{Level: -2, Columns: 24, Rows: 16, Stops: [3]catalogue.Floats{catalogue.FloatsOf(cells...), catalogue.FloatsOf(cells...), catalogue.FloatsOf(cells...)}}
+	l.Matters = &catalogue.Matters{Columns: 96, Rows: 64, Weight: bytes(96 * 64), Regions: make([]catalogue.Region, 6)}
+	l.Rims, l.Lines = make([]catalogue.Rim, 14), make([]catalogue.Line, 40)
+	l.Palette = slices.Repeat([]colour.Swatch{*l.Surface}, 6)
+}
+
+// BenchmarkJudging reads a season of frames with all their measures out of a
+// catalogue and judges it, twice, as the desk does after an ingest. It reports
+// the memory in use at its most, with what is free and not given back, and what
+// is held afterwards. The program itself and SQLite's pages come to it.
+func BenchmarkJudging(b *testing.B) {
+	const path = "catalogue.db"
+	b.Chdir(b.TempDir())
+	store, err := catalogue.Open(path)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer store.Close()
+	book := season().shoot
+	for n := range book.Frames {
+		measured(&book.Frames[n], n)
+		if err := store.Put(b.Context(), book.Frames[n]); err != nil {
+			b.Fatal(err)
+		}
+	}
+	book.Frames = nil
+	d, err := New(Options{Dir: ".", Store: store, Who: "maja", Hosts: []string{"desk"}, Now: time.Now, Where: time.UTC, Gather: func(ctx context.Context) (audit.Shoot, error) {
+		g := book
+		var err error
+		g.Frames, err = store.Frames(ctx)
+		return g, err
+	}})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer d.Close()
+	// As the program runs it.
+	defer debug.SetGCPercent(debug.SetGCPercent(25))
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(124 << 20))
+	debug.FreeOSMemory()
+	done, most := make(chan bool), make(chan uint64)
+	go func() {
+		peak, every := uint64(0), time.NewTicker(10*time.Millisecond)
+		defer every.Stop()
+		for {
+			select {
+			case <-done:
+				most <- peak
+				return
+			case <-every.C:
+				peak = max(peak, inUse())
+			}
+		}
+	}()
+	for b.Loop() {
+		for range 2 {
+			d.renew(b.Context())
+			debug.FreeOSMemory()
+		}
+	}
+	close(done)
+	b.ReportMetric(float64(<-most)/(1<<20), "MB-at-most")
+	b.ReportMetric(float64(inUse())/(1<<20), "MB-held")
+	if n := len(d.state().shoot.Frames); n != 6000 {
+		b.Fatalf("%d frames were judged", n)
+	}
+}
+
+// inUse is all memory that Go has of the system and did not give back, bytes.
+func inUse() uint64 {
+	all := []metrics.Sample{{Name: "/memory/classes/total:bytes"}, {Name: "/memory/classes/heap/released:bytes"}}
+	metrics.Read(all)
+	return all[0].Value.Uint64() - all[1].Value.Uint64()
 }
 
 // BenchmarkWall is the server's time of the home page and of the largest pages,

@@ -49,7 +49,8 @@ func (c Clock) Handler() (http.Handler, error) {
 		w.Header().Set("Content-Type", "text/css; charset=utf-8")
 		fmt.Fprint(w, paper.Style(plan.Book{}), style)
 	})
-	mux.HandleFunc("GET /desk.js", sendScript)
+	mux.HandleFunc("GET /desk.js", sendStill("text/javascript; charset=utf-8", script))
+	mux.HandleFunc("GET /icon.svg", sendStill("image/svg+xml", icon))
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		protect(w.Header())
 		if !slices.Contains(c.Hosts, strings.ToLower(r.Host)) {
@@ -71,9 +72,11 @@ func sendClock(w http.ResponseWriter, now time.Time, shoot string) {
 	sendCode(w, code)
 }
 
-// sendScript sends the script of all pages.
-func sendScript(w http.ResponseWriter, _ *http.Request) {
-	w.Header().Set("Content-Type", "text/javascript; charset=utf-8")
-	w.Header().Set("Cache-Control", "no-cache")
-	w.Write(script)
+// sendStill sends what all pages have alike.
+func sendStill(kind string, b []byte) http.HandlerFunc {
+	return func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Content-Type", kind)
+		w.Header().Set("Cache-Control", "no-cache")
+		w.Write(b)
+	}
 }

@@ -128,16 +128,7 @@ func ledger(st *state, repeat bool) []propView {
 		v := propView{Prop: t.Name, Kind: t.Kind}
 		for _, u := range t.Uses {
 			says := strings.TrimSpace(u.Recipe+" "+u.Title) + paper.PageSuffix(u.Pages)
-			switch {
-			case u.Off:
-				says += ", not on set after all"
-			case u.Chosen:
-				says += ", in its chosen picture"
-			case u.Logged:
-				says += ", logged on set"
-			default:
-				says += ", planned"
-			}
+			says += ", " + useSays(u)
 			if u.Again != "" {
 				says += " (again: " + u.Again + ")"
 			}

@@ -38,12 +38,22 @@ func (d *Desk) decide(w http.ResponseWriter, r *http.Request) {
 	}
 	form := r.PostForm
 	acts, err := d.actsOf(st, form)
+	named := acts
+	var follow []catalogue.FrameID
+	var ask bool
+	if err == nil {
+		acts, follow, ask = st.reach(acts, form.Get("reach"))
+	}
 	saw, sawErr := strconv.ParseInt(form.Get("saw"), 10, 64)
 	if err == nil && sawErr != nil {
 		err = wrongf("the form does not say what it knew of")
 	}
 	if err != nil {
 		d.fail(w, r, http.StatusBadRequest, "This could not be stored.", err.Error())
+		return
+	}
+	if ask {
+		d.along(w, r, st, named, follow)
 		return
 	}
 	for i := range acts {
@@ -69,13 +79,26 @@ func (d *Desk) decide(w http.ResponseWriter, r *http.Request) {
 // back is where a form leads: the page it stood on, told what was done. What is
 // no address of ours leads home.
 func back(to string, done int64) string {
+	u := ours(to)
+	q := u.Query()
+	q.Set("done", strconv.FormatInt(done, 10))
+	u.RawQuery = q.Encode()
+	return u.String()
+}
+
+// backTo is an address of ours that a form came from, home where it is none.
+func backTo(to string) string {
+	u := ours(to)
+	return u.String()
+}
+
+// ours is an address without all that could lead elsewhere.
+func ours(to string) url.URL {
 	u, err := url.Parse(to)
 	if err != nil || u.Scheme != "" || u.Host != "" || u.Opaque != "" || !strings.HasPrefix(u.Path, "/") || strings.HasPrefix(u.Path, "//") || strings.Contains(to, `\`) {
 		u = &url.URL{Path: "/"}
 	}
-	q := u.Query()
-	q.Set("done", strconv.FormatInt(done, 10))
-	return (&url.URL{Path: u.Path, RawPath: u.RawPath, RawQuery: q.Encode(), Fragment: u.Fragment}).String()
+	return url.URL{Path: u.Path, RawPath: u.RawPath, RawQuery: u.RawQuery, Fragment: u.Fragment}
 }
 
 // actsOf reads what a form decides.
@@ -115,6 +138,10 @@ func (d *Desk) actsOf(st *state, form url.Values) ([]catalogue.Decision, error) 
 		return st.assigned(form)
 	case catalogue.On:
 		return d.onOf(st, recipe)
+	case catalogue.Prop:
+		return st.propOf(form)
+	case catalogue.Variant:
+		return d.variantOf(st, form)
 	}
 	return nil, wrongf("the desk does not know what is meant")
 }

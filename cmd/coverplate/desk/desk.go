@@ -34,6 +34,9 @@ var style string
 //go:embed static/desk.js
 var script []byte
 
+//go:embed static/icon.svg
+var icon []byte
+
 // Options is what the desk needs of the program around it.
 type Options struct {
 	Dir    string           // the shoot's folder
@@ -159,7 +162,8 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("POST /enter/{token}", d.enter)
 	mux.HandleFunc("POST /decide", d.decide)
 	mux.HandleFunc("GET /desk.css", d.css)
-	mux.HandleFunc("GET /desk.js", sendScript)
+	mux.HandleFunc("GET /desk.js", sendStill("text/javascript; charset=utf-8", script))
+	mux.HandleFunc("GET /icon.svg", sendStill("image/svg+xml", icon))
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		d.fail(w, r, http.StatusNotFound, "There is no such page.", "")
 	})

@@ -27,7 +27,9 @@ type dishView struct {
 	Needs             []dishNeed
 	Sets              []setView
 	Before, After     *link // the dishes beside it in page order
-	Recipes           []choiceView
+	OnSet             []onSetView
+	Ledger            []string     // names of all props and surfaces, for whoever logs one
+	Begin             []choiceView // frames with which a variant can begin
 }
 
 // dishNeed is one need with the frames held against it.
@@ -136,7 +138,17 @@ func (d *Desk) dish(w http.ResponseWriter, r *http.Request, st *state, v visitor
 		view.Needs = append(view.Needs, n)
 	}
 	view.Sets = setsOf(st, rec.ID)
-	view.Recipes = recipesOf(st, rec.ID)
+	view.OnSet = st.onSetOf(view.Chrome, rec.ID)
+	if v.choose {
+		for _, t := range st.report.Things {
+			view.Ledger = append(view.Ledger, t.Name)
+		}
+		for _, s := range view.Sets {
+			for _, f := range s.Frames {
+				view.Begin = append(view.Begin, choiceView{Value: f.Ref, Says: f.Name + ", " + f.Taken})
+			}
+		}
+	}
 	d.show(w, r, http.StatusOK, "dish", view)
 }
 

@@ -56,7 +56,7 @@ func (d *Desk) guard(next http.Handler) http.Handler {
 			return
 		}
 		v, ok := d.guests.of(r, d.o.Who)
-		open := strings.HasPrefix(r.URL.Path, "/enter/") || r.URL.Path == "/desk.css" || r.URL.Path == "/desk.js"
+		open := strings.HasPrefix(r.URL.Path, "/enter/") || r.URL.Path == "/desk.css" || r.URL.Path == "/desk.js" || r.URL.Path == "/icon.svg"
 		if !ok && !open {
 			d.fail(w, r, http.StatusForbidden, "This desk opens by a link.", "Ask whoever runs it for one of your own: each opens once.")
 			return

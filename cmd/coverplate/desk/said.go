@@ -157,7 +157,7 @@ func (d *Desk) overtaken(w http.ResponseWriter, r *http.Request, st *state, sinc
 		st = now
 	}
 	view := overtakenView{Chrome: d.around(r, st, visitorOf(r), "Someone was first"), Saw: max(last, st.last), Back: r.PostForm.Get("back")}
-	view.Chrome.Here = view.Back
+	view.Chrome.Here = backTo(view.Back)
 	for _, x := range since {
 		view.Theirs = append(view.Theirs, saidView{When: x.At.In(d.o.Where).Format("15:04:05"), Who: x.Who, Says: d.says(st, x)})
 	}
@@ -165,10 +165,6 @@ func (d *Desk) overtaken(w http.ResponseWriter, r *http.Request, st *state, sinc
 	if len(acts) > 1 {
 		view.Yours = append(view.Yours, "and "+paper.Counted(len(acts)-1, "frame", "frames")+" more")
 	}
-	for _, k := range []string{"kind", "frame", "recipe", "need", "why", "undoes", "x", "y", "w", "h", "one", "run", "f"} {
-		for _, value := range r.PostForm[k] {
-			view.Same = append(view.Same, fieldView{k, value})
-		}
-	}
+	view.Same = sentAgain(r, "")
 	d.show(w, r, http.StatusConflict, "overtaken", view)
 }

@@ -189,6 +189,9 @@ func (d *Desk) renew(ctx context.Context) []catalogue.FrameID {
 		d.replace(&st)
 		return nil
 	}
+	if before != nil {
+		before.share(shoot.Frames)
+	}
 	st := &state{shoot: shoot, report: audit.Run(shoot), made: d.o.Now()}
 	wants := st.report.Wants
 	st.shed()
@@ -207,6 +210,29 @@ func (d *Desk) replace(st *state) {
 	d.now = st
 	close(d.news)
 	d.news = make(chan struct{})
+}
+
+// share has frames read anew hold the names and files that st holds of them
+// already: both are in memory while the shoot is judged.
+func (st *state) share(frames []catalogue.Frame) {
+	for i := range frames {
+		f := &frames[i]
+		at, ok := st.frames[f.ID]
+		if !ok {
+			continue
+		}
+		was := &st.shoot.Frames[at]
+		f.ID = was.ID
+		if f.Camera == was.Camera {
+			f.Camera = was.Camera
+		}
+		if f.Look.Picture == was.Look.Picture {
+			f.Look.Picture = was.Look.Picture
+		}
+		if slices.Equal(f.Files, was.Files) {
+			f.Files = was.Files
+		}
+	}
 }
 
 // shed lets go of what judging alone needs: of a season of frames it is most of

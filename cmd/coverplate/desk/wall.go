@@ -16,7 +16,8 @@ import (
 // wallView is the home page: what to do next, and a docket a dish.
 type wallView struct {
 	Chrome       chrome
-	Seen, Pace   string
+	Seen         string
+	Pace, Ahead  string // how much is covered; what is left, and whether it will do
 	Cards        string
 	Counts       []countView
 	Next         []nextView
@@ -68,9 +69,10 @@ func dishAt(recipe string) string { return "/dish/" + url.PathEscape(recipe) }
 
 func (d *Desk) wall(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
 	f := filterOf(st, r.URL.Query())
-	view := wallView{Chrome: d.around(r, st, v, "Dockets"), Seen: paper.SeenSays(st.report.Seen), Pace: paper.PaceSays(st.report.Days),
+	view := wallView{Chrome: d.around(r, st, v, "Dockets"), Seen: paper.SeenSays(st.report.Seen),
 		Cards: d.cardsSay(st), Filter: f, Of: len(st.report.Recipes), Size: f.Size}
 	view.Chrome.Wide = true
+	view.Pace, view.Ahead, _ = strings.Cut(paper.PaceSays(st.report.Days), "; ")
 	n := map[audit.Verdict]int{}
 	for _, rec := range st.report.Recipes {
 		for _, need := range rec.Needs {
