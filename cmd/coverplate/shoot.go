@@ -124,7 +124,7 @@ func (s shoot) gather(ctx context.Context, now time.Time) (gathered, error) {
 		return g, err
 	}
 	defer store.Close()
-	err = g.fill(ctx, store)
+	err = s.fill(ctx, store, &g)
 	return g, err
 }
 
@@ -142,8 +142,8 @@ func (s shoot) planned(now time.Time) (g gathered, err error) {
 	return g, nil
 }
 
-// fill adds what the catalogue knows.
-func (g *gathered) fill(ctx context.Context, store *catalogue.Store) (err error) {
+// fill adds what the catalogue knows to g.
+func (s shoot) fill(ctx context.Context, store *catalogue.Store, g *gathered) (err error) {
 	if g.Frames, err = store.Frames(ctx); err != nil {
 		return err
 	}
