@@ -53,6 +53,7 @@ func TestScripts(t *testing.T) {
 			"clockpicture": writeClock,
 			"bell":         withEscapes,
 			"aged":         aged,
+			"cutoff":       cutOff,
 		},
 	})
 }
@@ -132,6 +133,16 @@ func writeClock(ts *testscript.TestScript, neg bool, args []string) {
 	path := ts.MkAbs(args[0])
 	ts.Check(os.MkdirAll(filepath.Dir(path), 0o777))
 	ts.Check(os.WriteFile(path, withExif(img, args[1], nil), 0o666))
+}
+
+// cutOff is "cutoff FILE BYTES": the file ends there.
+func cutOff(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: cutoff FILE BYTES")
+	}
+	n, err := strconv.ParseInt(args[1], 10, 64)
+	ts.Check(err)
+	ts.Check(os.Truncate(ts.MkAbs(args[0]), n))
 }
 
 // aged is "aged SHOOT": its frames are as a version left them that measured
