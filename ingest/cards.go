@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"coverplate/ingest/catalogue"
+	"coverplate/ingest/fixity"
 )
 
 // CardState is a card as it is now, and whether it may be formatted.
@@ -125,7 +126,7 @@ func (l *cardLook) card(s *CardState) error {
 		rel = filepath.ToSlash(rel)
 		switch {
 		case err != nil:
-			lacks(rel, 0, "it can't be read: %v", withoutPath(err))
+			lacks(rel, 0, "it can't be read: %v", fixity.WithoutPath(err))
 			return nil
 		case d.IsDir():
 			return nil // hidden folders too: there may be pictures in them
@@ -135,7 +136,7 @@ func (l *cardLook) card(s *CardState) error {
 		}
 		info, err := d.Info()
 		if err != nil {
-			lacks(rel, 0, "it can't be read: %v", withoutPath(err))
+			lacks(rel, 0, "it can't be read: %v", fixity.WithoutPath(err))
 			return nil
 		}
 		if hidden(rel) {
@@ -193,7 +194,7 @@ func (l *cardLook) file(s *CardState, e entry) (copies int, why string, err erro
 	case l.ctx.Err() != nil, errors.As(err, &broken):
 		return 0, "", err
 	case err != nil:
-		return 0, fmt.Sprintf("it can't be read: %v", withoutPath(err)), nil
+		return 0, fmt.Sprintf("it can't be read: %v", fixity.WithoutPath(err)), nil
 	}
 	held, err := l.store.WithContent(l.ctx, sum)
 	if err != nil {
@@ -303,13 +304,4 @@ func (l *cardLook) plugged(root string) (on []string, plugged bool) {
 		l.devices[root] = on
 	}
 	return on, on != nil
-}
-
-// withoutPath is what the system says of a file, without its name.
-func withoutPath(err error) error {
-	var at *fs.PathError
-	if errors.As(err, &at) {
-		return at.Err
-	}
-	return err
 }

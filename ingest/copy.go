@@ -11,6 +11,8 @@ import (
 	"io/fs"
 	"os"
 	"time"
+
+	"coverplate/ingest/fixity"
 )
 
 // chunk is how much is read at a time, bytes: a stop is heard that often.
@@ -133,27 +135,25 @@ func (b both) Write(p []byte) (int, error) {
 }
 
 // copyHashed copies in to out, where out is not nil, and returns the SHA-256.
+// That out can't be written is a *LibraryError.
 func copyHashed(ctx context.Context, out io.Writer, in io.Reader, buf []byte, read func(n int)) (string, error) {
 	h := sha256.New()
-	for {
-		if ctx.Err() != nil {
-			return "", context.Cause(ctx)
-		}
-		n, err := in.Read(buf)
-		h.Write(buf[:n])
-		if out != nil && n > 0 {
-			if _, err := out.Write(buf[:n]); err != nil {
-				return "", &LibraryError{err}
-			}
-		}
-		read(n)
-		if errors.Is(err, io.EOF) {
-			return hexSum(h), nil
-		}
-		if err != nil {
-			return "", err
-		}
+	if out != nil {
+		out = ofLibrary{out}
 	}
+	_, err := fixity.Copy(ctx, out, in, buf, read, h)
+	return hexSum(h), err
+}
+
+// ofLibrary tells the faults of what is written from those of what is read.
+type ofLibrary struct{ io.Writer }
+
+func (w ofLibrary) Write(p []byte) (int, error) {
+	n, err := w.Writer.Write(p)
+	if err != nil {
+		return n, &LibraryError{err}
+	}
+	return n, nil
 }
 
 // unchanged makes sure that the open file f is still what e says it was.

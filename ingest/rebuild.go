@@ -192,7 +192,7 @@ func (r *rebuild) take(ctx context.Context, g group) error {
 		}
 		r.run.all.FilesDone++
 		if err != nil {
-			r.out.Faults = append(r.out.Faults, fixity.Fault{Path: e.source, Says: "can't be read: " + withoutPath(err).Error()})
+			r.out.Faults = append(r.out.Faults, fixity.Fault{Path: e.source, Says: "can't be read: " + fixity.WithoutPath(err).Error()})
 			continue
 		}
 		f := catalogue.File{Kind: e.kind, Path: e.source, Name: e.name(), Size: e.size, SHA256: sum, Modified: e.modified.UTC()}

@@ -158,8 +158,12 @@ func (s *second) left() time.Duration {
 	return max(0, patience-s.waited)
 }
 
-// fail lets the second be for the rest of the run.
+// fail lets the second be for the rest of the run. Whatever the system says of
+// a disk that is there no more, ErrGone says what to do.
 func (s *second) fail(err error) {
+	if _, there := os.Stat(filepath.Join(s.root, SecondMark)); errors.Is(there, fs.ErrNotExist) {
+		err = fmt.Errorf("%s has no %s: %w", s.root, SecondMark, ErrGone)
+	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if s.fault == nil {

@@ -298,6 +298,37 @@ func TestASecondThatIsUnplugged(t *testing.T) {
 	b.sound()
 }
 
+// Pulled out in mid-run: the first copies are whole, and what is said is that
+// the disk is not there, not what the system made of it.
+func TestASecondThatIsUnpluggedInMidRun(t *testing.T) {
+	b, root, card := newBench(t), filepath.Join(t.TempDir(), "second"), someCard(t, 12)
+	if err := os.Mkdir(root, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	pulled := false
+	sum, err := Run(t.Context(), b.store, Options{Shoot: b.shoot, Sources: []string{card}, Second: root, Workers: 1}, func(e Event) {
+		if e.State != StateCopied || pulled {
+			return
+		}
+		pulled = true
+		if err := errors.Join(os.Rename(root, root+"-away"), os.Mkdir(root, 0o755)); err != nil {
+			t.Error(err)
+		}
+	})
+	if err != nil || sum.Copied != 25 || !errors.Is(sum.Second.Fault, ErrGone) || sum.Second.Waiting == 0 {
+		t.Errorf("%+v, %v", sum, err)
+	}
+	b.sound()
+	// Plugged in again, it gets what it lacks.
+	if err := errors.Join(os.RemoveAll(root), os.Rename(root+"-away", root)); err != nil {
+		t.Fatal(err)
+	}
+	if sum, _ := b.ingest(Options{Second: root}, card); sum.Second.Fault != nil || sum.Second.Waiting != 0 {
+		t.Errorf("plugged in again: %+v", sum.Second)
+	}
+	equalCopies(t, b.shoot, root)
+}
+
 func TestSecondLeavesOtherFilesAlone(t *testing.T) {
 	b, card, root := newBench(t), someCard(t, 2), t.TempDir()
 	foreign := "originals/2026-03-04/Model_A-111/DSC_0001.JPG"

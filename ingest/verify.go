@@ -168,7 +168,7 @@ func (v *verifying) one(ctx context.Context, h catalogue.Held) string {
 	case errors.Is(err, os.ErrNotExist):
 		return "is missing"
 	case err != nil:
-		return "can't be read: " + withoutPath(err).Error()
+		return "can't be read: " + fixity.WithoutPath(err).Error()
 	case !info.Mode().IsRegular():
 		return "is no file any more"
 	case info.Size() != h.Size:
@@ -177,7 +177,7 @@ func (v *verifying) one(ctx context.Context, h catalogue.Held) string {
 	sum, err := sumOf(ctx, name, v.buf)
 	switch {
 	case err != nil:
-		return "can't be read: " + withoutPath(err).Error()
+		return "can't be read: " + fixity.WithoutPath(err).Error()
 	case sum != h.SHA256:
 		return "was changed: its checksum is another"
 	}
@@ -207,7 +207,7 @@ func (v *verifying) manifest() {
 		return
 	}
 	if err != nil {
-		fault("can't be read: %v; the next ingest writes it anew", withoutPath(err))
+		fault("can't be read: %v; the next ingest writes it anew", fixity.WithoutPath(err))
 		return
 	}
 	defer f.Close()

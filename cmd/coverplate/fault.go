@@ -115,7 +115,7 @@ func plainLines(s string) string {
 // of, which stands beside it already.
 func pathless(err error, path string) string {
 	var at *fs.PathError
-	if errors.As(err, &at) && at.Path == path {
+	if errors.As(err, &at) && lastName(at.Path) == lastName(path) { // the one may be absolute, the other as it was given
 		return at.Err.Error()
 	}
 	return withoutName(err.Error(), path)

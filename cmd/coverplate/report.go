@@ -39,7 +39,10 @@ func (t *setter) put(indent, hang int, s string) {
 	}
 	first := strings.Repeat(" ", indent)
 	rest := strings.Repeat(" ", indent+hang)
-	for i, line := range strings.Split(lipgloss.Wrap(plain(s), t.width-indent-hang, " "), "\n") {
+	// It would fold between the two hyphens of a flag.
+	flags := strings.ReplaceAll(plain(s), "--", hyphens)
+	folded := strings.ReplaceAll(lipgloss.Wrap(flags, t.width-indent-hang, " "), hyphens, "--")
+	for i, line := range strings.Split(folded, "\n") {
 		lead := rest
 		if i == 0 {
 			lead = first
@@ -50,6 +53,9 @@ func (t *setter) put(indent, hang int, s string) {
 		}
 	}
 }
+
+// hyphens are two that nothing folds at: non-breaking ones.
+const hyphens = "\u2011\u2011"
 
 func (t *setter) gap() {
 	if t.err == nil {

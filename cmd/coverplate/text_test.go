@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -32,6 +33,31 @@ func TestPlain(t *testing.T) {
 		if got := plain(c.in); got != c.want {
 			t.Errorf("plain(%q) = %q, want %q", c.in, got, c.want)
 		}
+	}
+}
+
+// A line ends before a flag, not within its hyphens, at whatever width.
+func TestFlagsAreNotFolded(t *testing.T) {
+	for width := 40; width < 120; width++ {
+		var b bytes.Buffer
+		newSetter(&b, termOptions{Width: width}).put(2, 2, "The first copies are whole. When the disk is well again, coverplate ingest --second makes good what it lacks.")
+		if got := b.String(); strings.Count(got, "--second ")+strings.Count(got, "--second\n") != 1 {
+			t.Errorf("width %d:\n%s", width, got)
+		}
+	}
+}
+
+// What stands beside a file's name does not say it again, be the one absolute
+// and the other as it was given.
+func TestPathless(t *testing.T) {
+	read := &fs.PathError{Op: "read", Path: "/media/A001/DCIM/DSC_0001.JPG", Err: errors.New("input/output error")}
+	for _, path := range []string{"A001/DCIM/DSC_0001.JPG", "/media/A001/DCIM/DSC_0001.JPG"} {
+		if got := pathless(read, path); got != "input/output error" {
+			t.Errorf("beside %s: %q", path, got)
+		}
+	}
+	if got := pathless(read, "A001"); got != read.Error() {
+		t.Errorf("beside another name: %q", got)
 	}
 }
 

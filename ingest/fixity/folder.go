@@ -69,7 +69,7 @@ func CheckFolder(ctx context.Context, dir, list string, read func(int)) (Checked
 			return out, context.Cause(ctx)
 		}
 		if err != nil {
-			fault(p, "can't be read: "+withoutPath(err).Error())
+			fault(p, "can't be read: "+WithoutPath(err).Error())
 			continue
 		}
 		out.Files++

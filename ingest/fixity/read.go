@@ -165,14 +165,14 @@ func (c *checker) list() {
 		rel = filepath.ToSlash(rel)
 		switch {
 		case err != nil || relErr != nil:
-			c.fault(rel, "can't be read: %v", withoutPath(errors.Join(err, relErr)))
+			c.fault(rel, "can't be read: %v", WithoutPath(errors.Join(err, relErr)))
 		case d.IsDir():
 		case !d.Type().IsRegular():
 			c.fault(rel, "neither a file nor a folder")
 		default:
 			info, err := d.Info()
 			if err != nil {
-				c.fault(rel, "can't be read: %v", withoutPath(err))
+				c.fault(rel, "can't be read: %v", WithoutPath(err))
 				return nil
 			}
 			c.files[rel] = info.Size()
@@ -444,7 +444,7 @@ func (c *checker) sums(all []manifest) {
 		}
 		n, err := hashFile(c.ctx, filepath.Join(c.dir, filepath.FromSlash(p)), hashes, c.read)
 		if err != nil {
-			c.fault(p, "can't be read: %v", withoutPath(err))
+			c.fault(p, "can't be read: %v", WithoutPath(err))
 			continue
 		}
 		c.out.Files++
@@ -465,11 +465,11 @@ func hashFile(ctx context.Context, name string, hashes []hash.Hash, read func(in
 		return 0, err
 	}
 	defer f.Close()
-	return copyAll(ctx, nil, f, hashes, read)
+	return Copy(ctx, nil, f, make([]byte, piece), read, hashes...)
 }
 
-// withoutPath is what the system says of a file, without its name.
-func withoutPath(err error) error {
+// WithoutPath is what the system says of a file, without its name.
+func WithoutPath(err error) error {
 	var at *fs.PathError
 	if errors.As(err, &at) {
 		return at.Err

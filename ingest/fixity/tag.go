@@ -13,13 +13,13 @@ func (c *checker) tag(name string) ([]byte, error) {
 	full := filepath.Join(c.dir, filepath.FromSlash(name))
 	info, err := os.Lstat(full)
 	if err != nil {
-		return nil, withoutPath(err)
+		return nil, WithoutPath(err)
 	}
 	if !info.Mode().IsRegular() || info.Size() > maxTag {
 		return nil, errors.New("not a file of a sensible size")
 	}
 	b, err := os.ReadFile(full)
-	return b, withoutPath(err)
+	return b, WithoutPath(err)
 }
 
 // text is a tag file in the encoding that the bag declares.

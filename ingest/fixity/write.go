@@ -138,7 +138,7 @@ func (w *bagWriter) item(it Item) error {
 	}
 	defer out.Close()
 	short, long := sha256.New(), sha512.New()
-	n, err := copyAll(w.ctx, out, in, []hash.Hash{short, long}, w.read)
+	n, err := Copy(w.ctx, out, in, make([]byte, piece), w.read, short, long)
 	if err != nil {
 		return err
 	}
@@ -176,7 +176,7 @@ func (w *bagWriter) open(it Item) (io.ReadCloser, time.Time, error) {
 	}
 	var whole bytes.Buffer
 	h := sha256.New()
-	if _, err := copyAll(w.ctx, &whole, in, []hash.Hash{h}, nil); err != nil {
+	if _, err := Copy(w.ctx, &whole, in, make([]byte, piece), nil, h); err != nil {
 		return nil, time.Time{}, err
 	}
 	if it.Sum != "" && it.Sum != hex.EncodeToString(h.Sum(nil)) {
@@ -239,9 +239,14 @@ func (w *bagWriter) syncFolders() error {
 	return errors.Join(errs...)
 }
 
-// copyAll copies in to out and into all hashes.
-func copyAll(ctx context.Context, out io.Writer, in io.Reader, hashes []hash.Hash, read func(int)) (int64, error) {
-	buf := make([]byte, 1<<20)
+// piece is how much is read at a time, bytes: a stop is heard that often.
+const piece = 1 << 20
+
+// Copy copies in to out, where out is not nil, and into all hashes, through
+// buf, and returns how many bytes that were; read, where it is not nil, is told
+// of each piece. Errors: those of in and out, and the cause of ctx, which is
+// heard between two pieces.
+func Copy(ctx context.Context, out io.Writer, in io.Reader, buf []byte, read func(n int), hashes ...hash.Hash) (int64, error) {
 	var sum int64
 	for {
 		if ctx.Err() != nil {
