@@ -340,6 +340,10 @@ func TestNothingOfWCAGIsBroken(t *testing.T) {
 	evaluate[bool](t, tab, `(() => { const f = document.querySelector("#s-hero .offer form"); f.elements.saw.value = "0"; f.submit(); return true; })()`)
 	eventually(t, tab, `document.querySelector("h1").innerText === "Someone was first"`)
 	unbroken(t, tab, string(axe), "who comes second")
+	do(t, tab, chromedp.Navigate(s.url+"/frame/abc000000001"))
+	evaluate[bool](t, tab, `(() => { const f = [...document.forms].find(f => f.elements.kind && f.elements.kind.value === "assign"); f.elements.recipe.value = "R02"; f.submit(); return true; })()`)
+	eventually(t, tab, `document.querySelector("h1").innerText === "Its set follows"`)
+	unbroken(t, tab, string(axe), "its set follows")
 }
 
 // unbroken holds the page that is open against axe-core.

@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"coverplate/audit"
 	"coverplate/cmd/coverplate/paper"
@@ -27,6 +28,7 @@ type wallView struct {
 	Shown, Of    int
 	Strike, Hold int
 	Size         string // small, usual, large
+	HeadFirst    bool   // how it all stands comes before the dockets: not for who looks for some, or at all at a glance
 }
 
 type countView struct {
@@ -70,7 +72,7 @@ func dishAt(recipe string) string { return "/dish/" + url.PathEscape(recipe) }
 func (d *Desk) wall(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
 	f := filterOf(st, r.URL.Query())
 	view := wallView{Chrome: d.around(r, st, v, "Dockets"), Seen: paper.SeenSays(st.report.Seen),
-		Cards: d.cardsSay(st), Filter: f, Of: len(st.report.Recipes), Size: f.Size}
+		Cards: d.cardsSay(st), Filter: f, Of: len(st.report.Recipes), Size: f.Size, HeadFirst: f.Size != "small" && !f.Any}
 	view.Chrome.Wide = true
 	view.Pace, view.Ahead, _ = strings.Cut(paper.PaceSays(st.report.Days), "; ")
 	n := map[audit.Verdict]int{}
@@ -125,6 +127,7 @@ func (d *Desk) wall(w http.ResponseWriter, r *http.Request, st *state, v visitor
 			view.Groups = append(view.Groups, g)
 		}
 		doc := paper.DocketOf(rec, picture, nil)
+		doc.Day = shortDay(rec.Day)
 		view.Groups[i].Dockets = append(view.Groups[i].Dockets, docketView{doc, dishAt(rec.ID)})
 		view.Shown++
 	}
@@ -148,14 +151,20 @@ func (d *Desk) wall(w http.ResponseWriter, r *http.Request, st *state, v visitor
 var verdicts = []audit.Verdict{audit.ToShoot, audit.ToReshoot, audit.ToLook, audit.ToChoose, audit.Settled, audit.Waived}
 
 func when(t paper.Task) string {
-	says := "no day planned"
-	if t.Day != "" {
-		says = paper.DayName(t.Day)
-	}
+	says := shortDay(t.Day)
 	if t.Pages != "" {
 		says += paper.PageSuffix(t.Pages)
 	}
 	return says
+}
+
+// shortDay is a day as a docket has room for: "Thu 26 Nov".
+func shortDay(day string) string {
+	at, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return paper.DayName(day)
+	}
+	return at.Format("Mon 2 Jan")
 }
 
 // filterOf reads the form. What it doesn't know it takes for "all".
