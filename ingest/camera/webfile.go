@@ -159,5 +159,8 @@ func (p *picture) readWebP() error {
 	if p.width == 0 || p.height == 0 {
 		return &FormatError{"WebP", "no picture in it"}
 	}
+	if p.width > maxSide || p.height > maxSide {
+		return &FormatError{"WebP", "its header gives an impossible size"}
+	}
 	return nil
 }
