@@ -120,7 +120,7 @@ func TestScreens(t *testing.T) {
 	for _, page := range pages {
 		for _, wide := range []int64{1440, 820, 390} {
 			high := map[int64]int64{1440: 900, 820: 1180, 390: 844}[wide]
-			do(t, ctx, chromedp.EmulateViewport(wide, high), chromedp.Navigate(at+page), chromedp.Sleep(700*time.Millisecond))
+			do(t, ctx, chromedp.EmulateViewport(wide, high), chromedp.Navigate(at+page), chromedp.Sleep(2*time.Second))
 			shot, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 			if os.Getenv("COVERPLATE_WHOLE") != "" {
 				shot, err = chromedp.Run(ctx, chromedp.FullScreenshot(100))

@@ -44,6 +44,7 @@ type dishNeed struct {
 	Angle                      *paper.Angle
 	Offers                     []offerView
 	More                       []offerView // beyond the first few
+	Rest                       int         // of them that are not shown here: each has its own page
 	Said                       *saidView   // the choice or waiver that holds; nil none
 	Bars                       []paper.Bar
 	Swatches                   []paper.Swatch
@@ -64,6 +65,7 @@ type offerView struct {
 type setView struct {
 	Says   string
 	Frames []frameView
+	Rest   int // frames that are not shown here
 }
 
 type frameView struct {
@@ -75,9 +77,13 @@ type frameView struct {
 	Check            bool
 }
 
-// firstOffers is how many frames are shown for a need before the rest is
-// folded.
-const firstOffers = 6
+// How many frames are shown for a need before the rest is folded, how many of
+// them at all, and how many of the sets: the page stays below a megabyte.
+const (
+	firstOffers = 6
+	mostOffers  = 30
+	mostInSets  = 600
+)
 
 func (d *Desk) dish(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
 	at := slices.IndexFunc(st.report.Recipes, func(x audit.Recipe) bool { return x.ID == r.PathValue("recipe") })
@@ -129,10 +135,13 @@ func (d *Desk) dish(w http.ResponseWriter, r *http.Request, st *state, v visitor
 			if o.Frame != f.FrameID {
 				ov.Against = n.Ref
 			}
-			if i < firstOffers {
+			switch {
+			case i < firstOffers:
 				n.Offers = append(n.Offers, ov)
-			} else {
+			case i < mostOffers || o.Chosen:
 				n.More = append(n.More, ov)
+			default:
+				n.Rest++
 			}
 		}
 		view.Needs = append(view.Needs, n)
@@ -261,6 +270,7 @@ func setsOf(st *state, recipe string) []setView {
 	at := map[int]int{}
 	var first, last []time.Time
 	var bodies []string
+	shown := 0
 	for i, m := range st.report.Matches {
 		if m.Recipe != recipe {
 			continue
@@ -277,6 +287,10 @@ func setsOf(st *state, recipe string) []setView {
 			all, first, last, bodies = append(all, setView{}), append(first, f.Taken), append(last, f.Taken), append(bodies, f.Body())
 		}
 		last[k] = f.Taken
+		if shown++; shown > mostInSets {
+			all[k].Rest++
+			continue
+		}
 		all[k].Frames = append(all[k].Frames, st.frameView(f, m, st.report.Roles[i].Roles))
 	}
 	for set, k := range at {
@@ -284,10 +298,10 @@ func setsOf(st *state, recipe string) []setView {
 		if set == 0 {
 			says = "In no set: charts, slates, tests, or no dish"
 		}
-		all[k].Says = fmt.Sprintf("%s, %s, %s", says, bodies[k], paper.Counted(len(all[k].Frames), "frame", "frames"))
+		all[k].Says = fmt.Sprintf("%s, %s, %s", says, bodies[k], paper.Counted(len(all[k].Frames)+all[k].Rest, "frame", "frames"))
 		if !first[k].IsZero() {
 			all[k].Says = fmt.Sprintf("%s of %s, %s to %s, %s, %s", says, first[k].Format("Monday 2 January"), first[k].Format("15:04"), last[k].Format("15:04"),
-				bodies[k], paper.Counted(len(all[k].Frames), "frame", "frames"))
+				bodies[k], paper.Counted(len(all[k].Frames)+all[k].Rest, "frame", "frames"))
 		}
 	}
 	return all

@@ -35,6 +35,7 @@ type onePage struct {
 	Shapes         []shapeView
 	Others         []choiceView // frames of the same dish, to hold it against
 	Recipes        []choiceView
+	Needs          []string // for which it may be chosen
 	X, Y           string
 	CloseX, CloseY int
 }
@@ -70,6 +71,13 @@ func (d *Desk) frame(w http.ResponseWriter, r *http.Request, st *state, v visito
 	}
 	if m.Recipe != "" {
 		p.Dish = dishAt(m.Recipe)
+	}
+	for _, rec := range st.report.Recipes {
+		for _, need := range rec.Needs {
+			if rec.ID == m.Recipe && need.Need != string(plan.Palette) {
+				p.Needs = append(p.Needs, need.Need)
+			}
+		}
 	}
 	if r.URL.Query().Get("for") == string(plan.Hero) {
 		p.Need = string(plan.Hero)

@@ -174,3 +174,17 @@ func TestNoPageIsHeldUp(t *testing.T) {
 		t.Error("a script in the page ran")
 	}
 }
+
+// TestAFrameIsChosenOnItsPage, for what its dish asks for; a palette is
+// measured, not chosen.
+func TestAFrameIsChosenOnItsPage(t *testing.T) {
+	s := newStudio(t)
+	x := newTeller(t, s)
+	page := text(t, asked(t, s, "GET", strings.TrimPrefix(s.url, "http://"), "/frame/abc000000001", here, nil))
+	if !strings.Contains(page, "<option>hero</option><option>half</option></select> of R01") {
+		t.Errorf("its page offers no choice, or a palette: %s", page)
+	}
+	if code, page := x.tell(t, "kind", "choose", "frame", "abc000000001", "recipe", "R01", "need", "half"); code != 303 || len(s.decisions()) != 1 {
+		t.Errorf("%d, %s", code, page)
+	}
+}
