@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 )
 
@@ -63,12 +64,16 @@ func (s *Sheet) card(c Card, x, y, w, h float64) {
 
 	s.Block(x+edge, y+edge, in*0.6, 13.5, c.ID, Type{Size: 34, Min: 7, Bold: true})
 	if c.Pages != "" {
-		s.Block(x+edge+in*0.62, y+edge+1.5, in*0.38, 12, "page "+c.Pages, Type{Size: 16, Min: 9, Turn: End})
+		word := "page "
+		if strings.Contains(c.Pages, "-") {
+			word = "pages "
+		}
+		s.Block(x+edge+in*0.62, y+edge+1.5, in*0.38, 12, word+c.Pages, Type{Size: 16, Min: 9, Turn: End})
 	}
 	s.Line(x+edge, y+edge+14.5, x+w-edge, y+edge+14.5, 0.3, 0)
 	top := y + edge + 16
 	room := codeTop - top
-	s.Block(x+edge, top, in, room-15, c.Title, Type{Size: 26, Min: 10, Bold: true})
+	s.Block(x+edge, top, in, room-15, c.Title, Type{Size: 26, Min: 8, Bold: true})
 	s.Block(x+edge, codeTop-14, in, 7.5, c.Needs, Type{Size: 14, Min: 8})
 	if c.Angle != "" {
 		s.Block(x+edge, codeTop-6.5, in, 6, "angle: "+c.Angle, Type{Size: 14, Min: 8})
