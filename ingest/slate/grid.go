@@ -204,8 +204,17 @@ func (g *grid) score() float64 {
 func (g *grid) settle() {
 	g.sample()
 	g.part()
-	best := g.score()
-	for step := 0.7; step > 0.06; step /= 2 {
+	g.move(0.7, g.score, func() {
+		g.sample()
+		g.part()
+	})
+}
+
+// move moves the corners of the code about, by so many modules at first, until
+// score is as large as it gets; after each size of step anew is called.
+func (g *grid) move(first float64, score func() float64, anew func()) {
+	best := score()
+	for step := first; step > 0.06; step /= 2 {
 		for range 3 {
 			moved := false
 			for corner := range 5 { // the fifth: all together
@@ -222,7 +231,7 @@ func (g *grid) settle() {
 						}
 						old := g.to
 						g.to = c.perspective(g.size)
-						if s := g.score(); s > best {
+						if s := score(); s > best {
 							best, moved = s, true
 							break
 						}
@@ -234,9 +243,8 @@ func (g *grid) settle() {
 				break
 			}
 		}
-		g.sample()
-		g.part()
-		best = g.score()
+		anew()
+		best = score()
 	}
 }
 

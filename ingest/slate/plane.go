@@ -2,7 +2,7 @@ package slate
 
 import (
 	"encoding/binary"
-	"math"
+	"math/bits"
 )
 
 // Picture is a picture in grey as the eye has it: 8-bit codes, 0 black,
@@ -74,23 +74,56 @@ func (p Picture) at(x, y float64) float64 {
 	return top + (low-top)*fy
 }
 
-// sharpened is p with what a blur of its neighbours took off added again, by
-// the given strength.
-func (p Picture) sharpened(strength float64) Picture {
-	out := Picture{Width: p.Width, Height: p.Height, Pix: make([]uint8, len(p.Pix))}
-	copy(out.Pix, p.Pix)
-	k := int(math.Round(strength * 16))
+// sharpened is p with what a blur of its neighbours took off added again, by a
+// strength of 2 or 4, in room where that is large enough.
+func (p Picture) sharpened(strength int, room []uint8) Picture {
 	const reach = 2 // pixels to each side
+	w := p.Width
+	out := Picture{Width: w, Height: p.Height, Pix: sized(room, len(p.Pix))}
+	if p.Height <= 2*reach || w <= 2*reach {
+		copy(out.Pix, p.Pix)
+		return out
+	}
+	copy(out.Pix, p.Pix[:reach*w])
+	copy(out.Pix[(p.Height-reach)*w:], p.Pix[(p.Height-reach)*w:])
+	// v + strength·(8v − its neighbours)/8 is (own·v − its neighbours)/2^shift.
+	own, shift := uint64(8+8/strength), uint(3-bits.TrailingZeros(uint(strength)))
 	for y := reach; y < p.Height-reach; y++ {
-		for x := reach; x < p.Width-reach; x++ {
-			i := y*p.Width + x
-			round := int(p.Pix[i-reach]) + int(p.Pix[i+reach]) + int(p.Pix[i-reach*p.Width]) + int(p.Pix[i+reach*p.Width]) +
-				int(p.Pix[i-1]) + int(p.Pix[i+1]) + int(p.Pix[i-p.Width]) + int(p.Pix[i+p.Width])
-			v := int(p.Pix[i])
-			out.Pix[i] = uint8(min(255, max(0, v+k*(8*v-round)/(8*16))))
+		i := y * w
+		copy(out.Pix[i:], p.Pix[i:i+reach])
+		copy(out.Pix[i+w-reach:], p.Pix[i+w-reach:i+w])
+		x := reach
+		for ; x+8 <= w-reach; x += 8 {
+			k := i + x
+			v := binary.LittleEndian.Uint64(p.Pix[k:])
+			var even, odd uint64
+			for _, by := range [8]int{-reach, reach, -1, 1, -reach * w, reach * w, -w, w} {
+				n := binary.LittleEndian.Uint64(p.Pix[k+by:])
+				even, odd = even+n&lanes, odd+n>>8&lanes
+			}
+			binary.LittleEndian.PutUint64(out.Pix[k:], bounded(own*(v&lanes), even, shift)|bounded(own*(v>>8&lanes), odd, shift)<<8)
+		}
+		for ; x < w-reach; x++ {
+			k := i + x
+			round := 0
+			for _, by := range [8]int{-reach, reach, -1, 1, -reach * w, reach * w, -w, w} {
+				round += int(p.Pix[k+by])
+			}
+			out.Pix[k] = uint8(min(255, max(0, int(own)*int(p.Pix[k])-round)>>shift))
 		}
 	}
 	return out
+}
+
+// bounded is (a − b)/2^shift, 0 … 255, in four lanes of 16 bits; a and b are less
+// than 2¹⁵ in each.
+func bounded(a, b uint64, shift uint) uint64 {
+	const tops, most = lanes / 255 << 15, lanes
+	d := (a | tops) - b
+	d &= (d & tops >> 15) * 0x7fff // 0 where b is more than a
+	m := uint64(most) << shift
+	fits := ((m | tops) - d) & tops >> 15 * 0xffff
+	return (d&fits | m&^fits) >> shift & lanes
 }
 
 // blockSide is how many pixels the blocks of a threshold are wide and high.

@@ -1,6 +1,7 @@
 package slate
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 )
@@ -58,6 +59,22 @@ func TestManyAtOnceAreEachAlone(t *testing.T) {
 				if int(cut.cut[i]) != want {
 					t.Fatalf("%+v, block %d: cut %d, want %d", w, i, cut.cut[i], want)
 				}
+			}
+		}
+		strength := 2 << r.IntN(2)
+		sharp := p.sharpened(strength, nil)
+		for i, v := range p.Pix {
+			x, y := i%p.Width, i/p.Width
+			want := int(v)
+			if x >= 2 && y >= 2 && x < p.Width-2 && y < p.Height-2 {
+				sum := 0
+				for _, by := range [4]int{1, 2, p.Width, 2 * p.Width} {
+					sum += int(p.Pix[i-by]) + int(p.Pix[i+by])
+				}
+				want = int(min(255, max(0, math.Floor(float64(v)+float64(strength)*float64(8*int(v)-sum)/8))))
+			}
+			if int(sharp.Pix[i]) != want {
+				t.Fatalf("sharpened by %d at %d, %d of %d × %d: %d, want %d", strength, x, y, p.Width, p.Height, sharp.Pix[i], want)
 			}
 		}
 		var eight uint64

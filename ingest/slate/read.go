@@ -10,11 +10,16 @@ import (
 // are too large for the windows of a threshold at its full size.
 const halvings = 3
 
+// glanceSharp is how much the smaller sizes are sharpened for the pre-check, in
+// which codes of a blur of half a module are seen: in the full size that would
+// cost too much.
+const glanceSharp = 4
+
 // pass is one search for marks.
 type pass struct {
 	way
-	sharpen float64 // what is added of what a blur took off
-	strict  bool    // only what is a mark without doubt
+	sharpen int  // how strongly what a blur took off is added, 2 or 4; 0 not at all
+	strict  bool // only what is a mark without doubt
 }
 
 // passes: the first is the pre-check, the others are made where it saw a mark.
@@ -52,7 +57,10 @@ func Read(p Picture) []string {
 		r.levels = append(r.levels, Picture{Width: last.Width / 2, Height: last.Height / 2, Pix: from.levels[i]})
 	}
 	for i := range r.levels {
-		r.glance(i)
+		r.glance(i, 0)
+	}
+	for i := 1; i < len(r.levels) && len(r.marks)+len(r.texts) == 0; i++ {
+		r.glance(i, glanceSharp)
 	}
 	if len(r.marks) == 0 {
 		return r.texts
@@ -70,7 +78,7 @@ func Read(p Picture) []string {
 
 // room is what a look takes of memory, lent from one picture to the next.
 type room struct {
-	levels, blocks, cuts [halvings][]uint8
+	levels, sharp, blocks, cuts [halvings][]uint8
 }
 
 var lent = sync.Pool{New: func() any { return new(room) }}
@@ -83,6 +91,8 @@ type reading struct {
 	marks  []sighting // all seen so far that are of no code that was read
 	texts  []string
 	tried  []triple // those that were laid over the picture and looked like codes
+
+	restores int // grids from which a blurred code was sought to be restored
 }
 
 // A code that can't be read would else be tried in every pass: how often its
@@ -90,6 +100,9 @@ type reading struct {
 const (
 	triesEach = 3
 	triesAll  = 16
+
+	triesRestored = 8  // costs some ten times a try
+	mostRestored  = 37 // modules on a side: no code of ours has more
 )
 
 // worth tells whether a triple may be tried, and notes that it is.
@@ -108,20 +121,28 @@ func (r *reading) worth(t triple) bool {
 	return true
 }
 
-// glance is the pre-check of one level: every other row.
-func (r *reading) glance(level int) {
+// glance is the pre-check of one level: every other row. It is made again of the
+// picture sharpened, under the same threshold.
+func (r *reading) glance(level, sharpen int) {
 	const step = 2
-	b := blocksOf(r.levels[level], step, r.room.blocks[level])
-	t := b.threshold(passes[0].way, r.room.cuts[level])
-	r.room.blocks[level], r.room.cuts[level] = b.room, t.cut
-	r.seek(level, &seeker{p: r.levels[level], t: t, strict: passes[0].strict}, step)
+	p, t := r.levels[level], threshold{}
+	if sharpen == 0 {
+		b := blocksOf(p, step, r.room.blocks[level])
+		t = b.threshold(passes[0].way, r.room.cuts[level])
+		r.room.blocks[level], r.room.cuts[level] = b.room, t.cut
+	} else {
+		t = threshold{cols: (p.Width + blockSide - 1) / blockSide, cut: r.room.cuts[level]}
+		p = p.sharpened(sharpen, r.room.sharp[level])
+		r.room.sharp[level] = p.Pix
+	}
+	r.seek(level, &seeker{p: p, t: t, strict: passes[0].strict}, step)
 }
 
 // look seeks marks in one level in one way.
 func (r *reading) look(level int, w pass) {
 	p := r.levels[level]
 	if w.sharpen > 0 {
-		p = p.sharpened(w.sharpen)
+		p = p.sharpened(w.sharpen, nil)
 	}
 	b := blocksOf(p, 1, nil)
 	r.seek(level, &seeker{p: p, t: b.threshold(w.way, nil), strict: w.strict}, 1)
@@ -178,12 +199,23 @@ func (r *reading) read(t triple) string {
 		if !r.worth(t) {
 			return ""
 		}
+		begun := g.to
 		g.settle()
-		if g.agreement() < 0.7 {
-			continue
+		if g.agreement() >= 0.7 {
+			if text := g.read(); text != "" {
+				return text
+			}
 		}
-		if text := g.read(); text != "" {
-			return text
+		// Blur draws settle astray: where the marks put the grid is tried as well.
+		for _, to := range []perspective{begun, g.to} {
+			if size > mostRestored || r.restores >= triesRestored {
+				break
+			}
+			r.restores++
+			g.to = to
+			if text := g.restored(); text != "" {
+				return text
+			}
 		}
 	}
 	return ""

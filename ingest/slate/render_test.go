@@ -154,7 +154,7 @@ func rate(t testing.TB, s shot, tries int, seed uint64) (read int) {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, 1))
 	for i := range tries {
-		p := Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: fmt.Sprintf("R%02d", r.IntN(100))}
+		p := Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: fmt.Sprintf("R%02d", r.IntN(100)), Title: "0ZA9"}
 		code, err := Make(p)
 		if err != nil {
 			t.Fatal(err)
@@ -178,7 +178,7 @@ func TestTable(t *testing.T) {
 	}
 	const tries = 10
 	tilts := []float64{0, 30, 45, 60}
-	for _, blur := range []float64{0.2, 0.4, 0.5} { // σ, modules
+	for _, blur := range []float64{0.2, 0.4, 0.5, 0.6} { // σ, modules
 		fmt.Printf("\nblur σ %.1f module\n\n| px a module | %s |\n", blur, strings.Trim(strings.Replace(fmt.Sprint(tilts), " ", "° | ", -1), "[]"))
 		for _, unit := range []float64{1.5, 2, 3, 5, 9} {
 			fmt.Printf("| %.1f |", unit)
