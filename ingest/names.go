@@ -83,11 +83,16 @@ func safeName(name string) string {
 }
 
 func reserved(stem string) bool {
-	switch strings.TrimRight(stem, " ") {
-	case "CON", "PRN", "AUX", "NUL":
+	stem = strings.TrimRight(stem, " ")
+	switch stem {
+	case "CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$":
 		return true
 	}
-	return len(stem) == 4 && (strings.HasPrefix(stem, "COM") || strings.HasPrefix(stem, "LPT")) && '0' <= stem[3] && stem[3] <= '9'
+	number, ok := strings.CutPrefix(stem, "COM")
+	if !ok {
+		number, ok = strings.CutPrefix(stem, "LPT")
+	}
+	return ok && utf8.RuneCountInString(number) == 1 && strings.Contains("0123456789¹²³", number)
 }
 
 // suffixed is the safe name of stem+rest with "-suffix" after the stem; the

@@ -28,7 +28,8 @@ func TestStems(t *testing.T) {
 func TestSafeNames(t *testing.T) {
 	for name, want := range map[string]string{
 		"DSC_0412.JPG": "DSC_0412.JPG", "": "_", ".": "_", "..": "__", "a/b": "a_b", `a\b:c*?"<>|`: "a_b_c______", "x\xffy": "x_y", "a\nb\r\x7f": "a_b__",
-		"con": "_con", "LPT9.jpg": "_LPT9.jpg", "COM10.jpg": "COM10.jpg", "console.jpg": "console.jpg", "nul .jpg": "_nul .jpg", "x. .": "x___", ".x": "_x",
+		"con": "_con", "LPT9.jpg": "_LPT9.jpg", "COM10.jpg": "COM10.jpg", "console.jpg": "console.jpg", "nul .jpg": "_nul .jpg",
+		"com1 .jpg": "_com1 .jpg", "lpt².jpg": "_lpt².jpg", "conout$": "_conout$", "com.jpg": "com.jpg", "comé.jpg": "comé.jpg", "com1x": "com1x", "x. .": "x___", ".x": "_x",
 		"Crème brûlée.jpg": "Crème brûlée.jpg",
 	} {
 		if got := safeName(name); got != want {

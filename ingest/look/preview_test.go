@@ -160,6 +160,15 @@ func FuzzAt(f *testing.F) {
 		shot.Orientation = orientation
 		seen, err := at(b, k, shot)
 		sound(t, seen, err)
+		// What is shown of the camera's own is a picture, or nothing.
+		if own, err := Embedded(bytes.NewReader(b), int64(len(b)), k, shot); err == nil && own != nil {
+			if shown, err := camera.Read(bytes.NewReader(own), int64(len(own)), catalogue.JPEG); err != nil || shown.Camera != (catalogue.Camera{}) || !shown.Taken.IsZero() {
+				t.Errorf("an embedded preview says %+v, %v", shown, err)
+			}
+		}
+		if shown, err := Kept(b); err == nil && shown == nil {
+			t.Error("a kept preview is shown as nothing, and without an error")
+		}
 	})
 }
 
