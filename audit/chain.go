@@ -22,7 +22,7 @@ const (
 	offWeight   = 2.0  // the log that nothing is on set
 	sameTexts   = -3.0 // frames in a row that people wrote one thing on are of one dish
 	pinned      = 40.0 // a person's word, within the chain
-	mostOther   = 5.0  // what another body says at most, once a stretch
+	mostOther   = 8.0  // what another body says at most, once a stretch
 )
 
 // What is to be expected before any frame is seen. Stated choices.
@@ -32,6 +32,7 @@ const (
 	onItsDay     = 0.85 // of dishes are shot on the day they are planned for, until the shoot tells
 	shotToday    = 0.05 // a dish that surely was shot at another hour of the day, against one not shot yet
 	shotBefore   = 0.2  // of another day
+	resumed      = 0.2  // of what is shot after something that is no dish is the dish before it
 	inOrder      = 0.3  // of dishes are followed by the next of the plan, until the shoot tells
 	loneFrame    = 2.0  // nats for "no dish" of a frame that stands alone in time, 1 of two
 	moreFrame    = -0.4 // nats for "no dish" of each frame more in a stretch
@@ -408,7 +409,7 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 	// m.order, if it is planned for the day.
 	bonus := m.order / (1 - m.order) * max(sum-1, 0)
 	jump := func() *odds.Jump {
-		j, err := odds.NewJump(odds.Ways{Weight: weight, Next: m.next, Bonus: bonus, Again: again, Aside: m.none, Share: max(noneShare, 1/float64(m.none+1))})
+		j, err := odds.NewJump(odds.Ways{Weight: weight, Next: m.next, Bonus: bonus, Again: again, Aside: m.none, Share: max(noneShare, 1/float64(m.none+1)), Resume: resumed})
 		if err != nil {
 			panic(err) // weights are above 0, and the order of the plan is one
 		}
@@ -597,11 +598,11 @@ func (m *matcher) lone(s *strand, v *votes) {
 		for k := from + 1; k < min(to, from+1+manyFrames); k++ {
 			v.add(k, m.none, moreFrame)
 		}
-		if to-from > 2 || s.taken(m.d, from).IsZero() || m.company(s, from, to) || slices.ContainsFunc(v.speaks[from:to], func(x []float64) bool { return x != nil }) {
+		if to-from > manyFrames || s.taken(m.d, from).IsZero() || m.company(s, from, to) {
 			continue
 		}
 		for k := from; k < to; k++ {
-			v.add(k, m.none, loneFrame/float64((to-from)*(to-from)))
+			v.add(k, m.none, loneFrame/float64(to-from))
 		}
 	}
 }

@@ -223,7 +223,8 @@ func (m *matcher) settle(i int) {
 	}
 	row, state := s.labels.At(k), s.labels.Path[k]
 	slate, slateNats := m.governing(s, k)
-	if may := m.meant[i]; may != nil && (state == m.none || !slices.Contains(may, state) || slate >= 0 && !slices.Contains(may, m.slates[s.frames[slate]])) {
+	if m.differs(s, k, slate, state) && !(slate >= 0 && m.slates[s.frames[slate]] == state && row[state] >= d.Rules.OddsFloor) {
+		may := m.meant[i]
 		var e []Evidence
 		if slate >= 0 && !slices.Contains(may, m.slates[s.frames[slate]]) {
 			e = []Evidence{{"slate", slateNats, m.slateSays(s, k, slate)}}
@@ -260,6 +261,13 @@ func (m *matcher) settle(i int) {
 	p.Why = append(p.Why, why...)
 	m.against(p, i, top)
 	p.says = fmt.Sprintf("%s has odds of %.2f, %.2f is the floor: %s", d.recipes[top].ID, p.Odds, d.Rules.OddsFloor, why[0].Says)
+}
+
+// differs reports whether what is written on a frame names neither the dish that
+// the chain sees in it nor that of the slate before it.
+func (m *matcher) differs(s *strand, k, slate, state int) bool {
+	may := m.meant[s.frames[k]]
+	return may != nil && (state == m.none || !slices.Contains(may, state) || slate >= 0 && !slices.Contains(may, m.slates[s.frames[slate]]))
 }
 
 // topTwo returns the likeliest recipe and the next, the first of equals; −1 where

@@ -5,7 +5,8 @@
 //
 // A chain either stays or jumps. Where a jump goes depends on the state it
 // leaves by one state alone, the next in order; so a step costs as many
-// operations as there are states, not their square.
+// operations as there are states, not their square. A chain that stepped aside
+// keeps in mind from which state, and goes on from there.
 package odds
 
 import (
@@ -36,6 +37,10 @@ type Step struct {
 // sum 1. What is known to rule j out takes a factor Again_j off that chance,
 // which nothing makes up for: paths are weighed by the product, and so staying
 // gains where no jump is likely.
+//
+// A chain that lies aside came from a state i, or has been aside from its start.
+// From i, Resume of the jumps that do not go aside again lead back to i; the rest
+// go as jumps from i itself do. From the start they go by weight alone.
 type Ways struct {
 	Weight []float64 // by state, of any positive scale
 	Next   []int     // by state, the next in order; −1 none; nil none at all; no state is the next of two
@@ -43,6 +48,7 @@ type Ways struct {
 	Again  []float64 // by state, 0 … 1; nil: 1
 	Aside  int       // its weight, factor and places in the order count for nothing where Share is above 0
 	Share  float64   // 0 … 1, not 1
+	Resume float64   // 0 … 1
 }
 
 // Jump is Ways made ready.
@@ -56,15 +62,17 @@ type Jump struct {
 	own    []float64 // by state: chance of a jump to itself
 	aside  int       // −1 none
 	share  float64
+	resume float64 // chance of a jump from aside back to where it came from
+	goesOn float64 // 1 − Resume: share of such jumps that go as from there
 }
 
 // NewJump makes Ways ready; their slices are not kept. Errors: ErrChain.
 func NewJump(w Ways) (*Jump, error) {
 	n := len(w.Weight)
 	j := &Jump{weight: make([]float64, n), next: make([]int, n), before: make([]int, n), bonus: w.Bonus,
-		per: make([]float64, n), back: make([]float64, n), own: make([]float64, n), aside: -1, share: w.Share}
+		per: make([]float64, n), back: make([]float64, n), own: make([]float64, n), aside: -1, share: w.Share, goesOn: 1}
 	if w.Share > 0 {
-		j.aside = w.Aside
+		j.aside, j.resume, j.goesOn = w.Aside, (1-w.Share)*w.Resume, 1-w.Resume
 	}
 	sum := 0.0
 	for i, x := range w.Weight {
@@ -76,9 +84,9 @@ func NewJump(w Ways) (*Jump, error) {
 		}
 		j.next[i], j.before[i] = -1, -1
 	}
-	if !(sum > 0) || math.IsInf(sum, 0) || !(w.Bonus >= 0) || math.IsInf(w.Bonus, 0) || !(w.Share >= 0 && w.Share < 1) || j.aside < -1 || j.aside >= n ||
+	if !(sum > 0) || math.IsInf(sum, 0) || !(w.Bonus >= 0) || math.IsInf(w.Bonus, 0) || !(w.Share >= 0 && w.Share < 1) || !(w.Resume >= 0 && w.Resume <= 1) || j.aside < -1 || j.aside >= n ||
 		w.Next != nil && len(w.Next) != n || w.Again != nil && len(w.Again) != n {
-		return nil, fmt.Errorf("%w: %d weights that sum to %v, %d next, bonus %v, %v aside to %d", ErrChain, n, sum, len(w.Next), w.Bonus, w.Share, w.Aside)
+		return nil, fmt.Errorf("%w: %d weights that sum to %v, %d next, bonus %v, %v aside to %d, %v back", ErrChain, n, sum, len(w.Next), w.Bonus, w.Share, w.Aside, w.Resume)
 	}
 	for i, x := range w.Weight {
 		if i != j.aside {
@@ -131,7 +139,8 @@ func NewJump(w Ways) (*Jump, error) {
 	return j, nil
 }
 
-// Chance is that of a jump from one state to another, itself among them.
+// Chance is that of a jump from one state to another, itself among them; from
+// aside, as from the start of a chain.
 func (j *Jump) Chance(from, to int) float64 {
 	if to == j.aside {
 		return j.share
@@ -151,6 +160,8 @@ type Labels struct {
 	// LogLikelihood is of all that was seen, nats, each step's Speaks taken as
 	// it stands.
 	LogLikelihood float64
+
+	away []float64 // as Odds: of lying aside, by the state that it came from
 }
 
 // At returns the probabilities of the states at a step; they sum to 1.
@@ -159,17 +170,20 @@ func (l Labels) At(step int) []float64 { return l.Odds[step*l.States:][:l.States
 // Label labels a chain of states by forward and backward sums (Rabiner,
 // Proceedings of the IEEE 77 (1989) 257–286, equations 19–27, scaled as in
 // 91–97) and by Viterbi's algorithm (32–35). Of paths as likely as each other
-// it takes the one with the lower states, later steps first. Errors: ErrChain.
+// it takes the one with the lower states, later steps first. Where steps go
+// aside, they all go to one state. Errors: ErrChain.
 func Label(states int, steps []Step) (Labels, error) {
 	l := Labels{States: states, Odds: make([]float64, len(steps)*states), Path: make([]int, len(steps))}
 	seen, err := likelihoods(states, steps, &l.LogLikelihood)
 	if err != nil || len(steps) == 0 {
 		return l, err
 	}
+	l.away = make([]float64, len(l.Odds))
 	if err := l.forward(steps, seen); err != nil {
 		return Labels{}, err
 	}
 	l.backward(steps, seen)
+	l.away = nil
 	l.viterbi(steps, seen)
 	return l, nil
 }
@@ -181,6 +195,9 @@ func likelihoods(states int, steps []Step, sum *float64) ([][]float64, error) {
 	for k, s := range steps {
 		if !(s.Stay >= 0 && s.Stay <= 1) || s.Jump == nil || len(s.Jump.weight) != states || s.Speaks != nil && len(s.Speaks) != states || states < 1 {
 			return nil, fmt.Errorf("%w: step %d of %d states: stays with %v, speaks of %d states", ErrChain, k, states, s.Stay, len(s.Speaks))
+		}
+		if s.Jump.aside != steps[0].Jump.aside {
+			return nil, fmt.Errorf("%w: step %d goes aside to %d, the first to %d", ErrChain, k, s.Jump.aside, steps[0].Jump.aside)
 		}
 		if s.Speaks == nil {
 			continue
@@ -210,53 +227,73 @@ func likelihoods(states int, steps []Step, sum *float64) ([][]float64, error) {
 	return all, nil
 }
 
-// scale makes a row sum to 1 and returns what it summed to.
-func scale(row []float64) float64 {
+// scale makes rows sum to 1 together and returns what they summed to.
+func scale(rows ...[]float64) float64 {
 	sum := 0.0
-	for _, x := range row {
-		sum += x
+	for _, row := range rows {
+		for _, x := range row {
+			sum += x
+		}
 	}
 	if !(sum > 0) {
 		return 0
 	}
 	by := 1 / sum
-	for i := range row {
-		row[i] *= by
+	for _, row := range rows {
+		for i := range row {
+			row[i] *= by
+		}
 	}
 	return sum
 }
 
-// forward fills Odds with the probabilities of states given the steps so far.
+// start is where a chain begins.
+func (j *Jump) start(row []float64) {
+	copy(row, j.weight)
+	if j.aside >= 0 {
+		row[j.aside] = j.share
+	}
+}
+
+// forward fills Odds and away with the probabilities of states given the steps
+// so far. That of aside in Odds is of chains that were never anywhere else.
 func (l *Labels) forward(steps []Step, seen [][]float64) error {
 	n := l.States
+	leave := make([]float64, n) // probability from which a jump leaves as from each state
 	for k, s := range steps {
-		row, j := l.At(k), s.Jump
+		row, away, j := l.At(k), l.away[k*n:][:n], s.Jump
 		if k == 0 {
-			copy(row, j.weight)
-			if j.aside >= 0 {
-				row[j.aside] = j.share
-			}
+			j.start(row)
 		} else {
-			last, per, weight, before, back := l.At(k-1), j.per[:n], j.weight[:n], j.before[:n], j.back[:n]
+			last, gone := l.At(k-1), l.away[(k-1)*n:][:n]
+			per, weight, before, back, leave := j.per[:n], j.weight[:n], j.before[:n], j.back[:n], leave[:n]
 			leaves := 1 - s.Stay
 			all := 0.0 // Σ of what leaves, each over its Z
 			for i, a := range last {
-				all += a * per[i]
+				leave[i] = a + j.goesOn*gone[i]
+				all += leave[i] * per[i]
 			}
 			all *= leaves
+			toAside, stays, resumes := leaves*j.share, s.Stay+leaves*j.share, leaves*j.resume
 			for to, a := range last {
-				row[to] = s.Stay*a + all*weight[to] + leaves*back[to]*last[before[to]]
+				row[to] = s.Stay*a + all*weight[to] + leaves*back[to]*leave[before[to]] + resumes*gone[to]
+				away[to] = stays*gone[to] + toAside*a
 			}
 			if j.aside >= 0 {
-				row[j.aside] += leaves * j.share // of all, which sums to 1
+				row[j.aside], away[j.aside] = row[j.aside]+away[j.aside], 0
 			}
 		}
 		if e := seen[k]; e != nil {
 			for i := range row {
 				row[i] *= e[i]
 			}
+			if j.aside >= 0 {
+				for i := range away {
+					away[i] *= e[j.aside]
+				}
+			}
 		}
-		sum := scale(row)
+		sum := scale(row, away)
 		if sum == 0 {
 			return fmt.Errorf("%w: nothing is possible at step %d", ErrChain, k)
 		}
@@ -265,97 +302,93 @@ func (l *Labels) forward(steps []Step, seen [][]float64) error {
 	return nil
 }
 
-// backward turns the forward probabilities into those given all steps.
+// backward turns the forward probabilities into those given all steps, and adds
+// up those of lying aside.
 func (l *Labels) backward(steps []Step, seen [][]float64) {
 	n := l.States
-	rest := make([]float64, n) // likelihood of all later steps by state, up to a factor
+	aside := steps[0].Jump.aside
+	rest, restAway := make([]float64, n), make([]float64, n) // likelihood of all later steps by state, up to a factor
 	for i := range rest {
-		rest[i] = 1
+		rest[i], restAway[i] = 1, 1
 	}
-	came := make([]float64, n)
-	for k := len(steps) - 2; k >= 0; k-- {
-		s := steps[k+1]
-		j := s.Jump
-		leaves, all := 1-s.Stay, 0.0
-		if e := seen[k+1]; e != nil {
-			for i, b := range rest {
-				came[i] = b * e[i]
-			}
-		} else {
+	came, cameAway := make([]float64, n), make([]float64, n)
+	for k := len(steps) - 1; k >= 0; k-- {
+		if k < len(steps)-1 {
+			s := steps[k+1]
+			j := s.Jump
+			leaves, all := 1-s.Stay, 0.0
 			copy(came, rest)
-		}
-		for i, b := range came {
-			all += j.weight[i] * b
-		}
-		all *= leaves
-		aside := 0.0
-		if j.aside >= 0 {
-			aside = leaves * j.share * came[j.aside]
-		}
-		for i, b := range came {
-			rest[i] = s.Stay*b + all*j.per[i] + aside
-		}
-		if j.bonus > 0 {
-			for to, i := range j.before {
-				rest[i] += leaves * j.back[to] * came[to]
+			copy(cameAway, restAway)
+			if e := seen[k+1]; e != nil {
+				for i := range came {
+					came[i] *= e[i]
+				}
+				if aside >= 0 {
+					for i := range cameAway {
+						cameAway[i] *= e[aside]
+					}
+				}
 			}
+			for i, b := range came {
+				all += j.weight[i] * b
+			}
+			all *= leaves
+			for i := range rest {
+				rest[i] = all * j.per[i]
+			}
+			if j.bonus > 0 {
+				for to, i := range j.before {
+					rest[i] += leaves * j.back[to] * came[to]
+				}
+			}
+			toAside, stays, resumes := leaves*j.share, s.Stay+leaves*j.share, leaves*j.resume
+			for i, jumps := range rest {
+				restAway[i] = stays*cameAway[i] + j.goesOn*jumps + resumes*came[i]
+				rest[i] = s.Stay*came[i] + jumps + toAside*cameAway[i]
+			}
+			if aside >= 0 {
+				rest[aside] = stays*came[aside] + all
+			}
+			scale(rest, restAway)
 		}
-		scale(rest)
-		row := l.At(k)
+		row, away := l.At(k), l.away[k*n:][:n]
 		for i := range row {
 			row[i] *= rest[i]
+			away[i] *= restAway[i]
+		}
+		if aside >= 0 {
+			for _, x := range away {
+				row[aside] += x
+			}
 		}
 		scale(row)
 	}
 }
 
 // viterbi finds the likeliest path. The best state to come from is the state
-// itself, the one before it in order, or that from which any jump is likeliest:
-// those three are all that can be best.
+// itself, the one before it in order, that from which any jump is likeliest, or
+// lying aside from the state itself: those are all that can be best. A chain
+// that lies aside from state i is number States + i here.
 func (l *Labels) viterbi(steps []Step, seen [][]float64) {
 	n := l.States
-	from := make([]int32, len(steps)*n)
-	best, then := make([]float64, n), make([]float64, n)
+	aside := steps[0].Jump.aside
+	from := make([]int32, 2*len(steps)*n)
+	best, then := make([]float64, 2*n), make([]float64, 2*n)
 	for k, s := range steps {
 		j := s.Jump
 		if k == 0 {
-			copy(then, j.weight)
-			if j.aside >= 0 {
-				then[j.aside] = j.share
-			}
+			j.start(then)
 		} else {
-			leaves := 1 - s.Stay
-			any, anyBest := 0, -1.0
-			most := 0 // from which aside is reached
-			for i, b := range best {
-				if b > best[most] {
-					most = i
-				}
-				if b *= j.per[i]; b > anyBest {
-					any, anyBest = i, b
-				}
-			}
-			anyBest *= leaves
-			came := from[k*n:][:n]
-			for to, b := range best {
-				at, p := any, anyBest*j.weight[to]
-				if to == j.aside {
-					at, p = most, best[most]*leaves*j.share
-				}
-				if x := b * (s.Stay + leaves*j.own[to]); x > p || x == p && to < at {
-					at, p = to, x
-				}
-				if i := j.before[to]; i != to {
-					if x := best[i] * leaves * (j.weight[to]*j.per[i] + j.back[to]); x > p || x == p && i < at {
-						at, p = i, x
-					}
-				}
-				then[to], came[to] = p, int32(at)
-			}
+			j.follow(best, then, from[2*k*n:][:2*n], s.Stay)
 		}
 		if e := seen[k]; e != nil {
-			for i := range then {
-				then[i] *= e[i]
+			for i, x := range e {
+				then[i] *= x
+			}
+			if aside >= 0 {
+				for i := range e {
+					then[n+i] *= e[aside]
+				}
 			}
 		}
 		scale(then)
@@ -368,7 +401,57 @@ func (l *Labels) viterbi(steps []Step, seen [][]float64) {
 		}
 	}
 	for k := len(steps) - 1; k >= 0; k-- {
-		l.Path[k] = at
-		at = int(from[k*n+at])
+		if l.Path[k] = at; at >= n {
+			l.Path[k] = aside
+		}
+		at = int(from[2*k*n+at])
+	}
+}
+
+// follow takes the best paths to each state one step on, and notes from where
+// each came.
+func (j *Jump) follow(best, then []float64, came []int32, stay float64) {
+	n := len(j.weight)
+	dish, away := best[:n], best[n:]
+	leaves := 1 - stay
+	// leaving is the best path to leave as from state i: at i, or aside from it.
+	leaving := func(i int) (int, float64) {
+		if x := j.goesOn * away[i]; x > dish[i] {
+			return n + i, x
+		}
+		return i, dish[i]
+	}
+	any, anyBest := 0, -1.0
+	for i := range dish {
+		if at, b := leaving(i); b*j.per[i] > anyBest {
+			any, anyBest = at, b*j.per[i]
+		}
+	}
+	anyBest *= leaves
+	for to, b := range dish {
+		at, p := any, anyBest*j.weight[to]
+		if to == j.aside {
+			at, p = to, b*(stay+leaves*j.share)
+		} else if x := b * (stay + leaves*j.own[to]); x > p || x == p && to < at {
+			at, p = to, x
+		}
+		if i := j.before[to]; i != to {
+			of, b := leaving(i)
+			if x := b * leaves * (j.weight[to]*j.per[i] + j.back[to]); x > p || x == p && of < at {
+				at, p = of, x
+			}
+		}
+		if x := away[to] * leaves * (j.resume + j.goesOn*j.own[to]); x > p {
+			at, p = n+to, x
+		}
+		then[to], came[to] = p, int32(at)
+		at, p = to, b*leaves*j.share
+		if x := away[to] * (stay + leaves*j.share); x > p {
+			at, p = n+to, x
+		}
+		then[n+to], came[n+to] = p, int32(at)
+	}
+	if j.aside >= 0 {
+		then[n+j.aside] = 0
 	}
 }

@@ -104,6 +104,10 @@ func TestDishonestCasino(t *testing.T) {
 func drawn(t *rapid.T) (int, []Step) {
 	states := rapid.IntRange(1, 4).Draw(t, "states")
 	chance := rapid.OneOf(rapid.Float64Range(0, 1), rapid.SampledFrom([]float64{0, 0.5, 1}))
+	aside := -1
+	if states > 1 && rapid.Bool().Draw(t, "something lies aside") {
+		aside = rapid.IntRange(0, states-1).Draw(t, "aside")
+	}
 	var jumps []*Jump
 	for range 2 {
 		weight := make([]float64, states)
@@ -121,8 +125,9 @@ func drawn(t *rapid.T) (int, []Step) {
 			again = rapid.SliceOfN(rapid.SampledFrom([]float64{0.001, 0.3, 1}), states, states).Draw(t, "again")
 		}
 		w := Ways{Weight: weight, Next: next, Bonus: rapid.SampledFrom([]float64{0, 0.5, 40}).Draw(t, "bonus"), Again: again}
-		if states > 1 && rapid.Bool().Draw(t, "something lies aside") {
-			w.Aside, w.Share = rapid.IntRange(0, states-1).Draw(t, "aside"), rapid.SampledFrom([]float64{0.1, 0.6}).Draw(t, "share")
+		if aside >= 0 {
+			w.Aside, w.Share = aside, rapid.SampledFrom([]float64{0.1, 0.6}).Draw(t, "share")
+			w.Resume = rapid.SampledFrom([]float64{0, 0.3, 1}).Draw(t, "resumed")
 		}
 		j, err := NewJump(w)
 		if err != nil {
@@ -153,17 +158,29 @@ func TestAgainstEveryPath(t *testing.T) {
 		of := map[string]float64{}
 		for {
 			p := 1.0
+			mind := path[0] // the last state that is not aside, if there was one
 			for k, s := range steps {
 				if k == 0 {
 					if p *= s.Jump.weight[path[0]]; path[0] == s.Jump.aside {
 						p = s.Jump.share
 					}
 				} else {
-					c := (1 - s.Stay) * s.Jump.Chance(path[k-1], path[k])
+					j := s.Jump
+					c := j.Chance(path[k-1], path[k])
+					if path[k-1] == j.aside && path[k] != j.aside && mind != j.aside {
+						c = j.goesOn * j.Chance(mind, path[k])
+						if path[k] == mind {
+							c += (1 - j.share) * (1 - j.goesOn)
+						}
+					}
+					c *= 1 - s.Stay
 					if path[k-1] == path[k] {
 						c += s.Stay
 					}
 					p *= c
+					if path[k] != j.aside {
+						mind = path[k]
+					}
 				}
 				if s.Speaks != nil {
 					p *= math.Exp(s.Speaks[path[k]])
