@@ -1,14 +1,12 @@
 package audit
 
 import (
-	"cmp"
 	"math"
 	"path"
 	"slices"
 	"time"
 
 	"coverplate/audit/odds"
-	"coverplate/audit/plan"
 	"coverplate/ingest/catalogue"
 )
 
@@ -18,11 +16,15 @@ const (
 	slateWeight = 6.0  // a slate, for its own frame; the chain carries it on
 	slateStarts = 1.0  // log-odds that a slate of another dish stands at a change, before pause and picture speak
 	slateCheck  = 0.5  // what each frame under a slate speaks for it against a slate that comes at once after
+	slateLate   = 0.15 // for a change at a slate, of each frame more than slateSoon since the last likely change:
+	slateSoon   = 4    // who forgets a slate shows it soon
+	mostLate    = 3.0
 	logWeight   = 3.0  // the log of what is on set, once a stretch
 	offWeight   = 2.0  // the log that nothing is on set
 	sameTexts   = -3.0 // frames in a row that people wrote one thing on are of one dish
+	textStale   = 2.0  // a text that goes on from the stretch before, or names the dish that was on set before the last slate, at most
 	pinned      = 40.0 // a person's word, within the chain
-	mostOther   = 8.0  // what another body says at most, once a stretch
+	mostOther   = 3.5  // what another body says at most, once a stretch
 )
 
 // What is to be expected before any frame is seen. Stated choices.
@@ -32,31 +34,33 @@ const (
 	onItsDay     = 0.85 // of dishes are shot on the day they are planned for, until the shoot tells
 	shotToday    = 0.05 // a dish that surely was shot at another hour of the day, against one not shot yet
 	shotBefore   = 0.2  // of another day
+	repeated     = 0.1  // of what is shot was shot before, at most
 	resumed      = 0.2  // of what is shot after something that is no dish is the dish before it
 	inOrder      = 0.3  // of dishes are followed by the next of the plan, until the shoot tells
+	orderCounts  = 0.75 // power of the odds that the plan's order is kept: who swaps two dishes breaks it three times
 	loneFrame    = 2.0  // nats for "no dish" of a frame that stands alone in time, 1 of two
 	moreFrame    = -0.4 // nats for "no dish" of each frame more in a stretch
 	manyFrames   = 10   // of which that is said
 	oneDish      = 0.67 // chance that two bodies at one time shoot one dish, until the shoot tells
 )
 
-// strand is the frames of one body in the order they were taken.
+// strand is the frames of one crew in the order they were taken.
 type strand struct {
-	body   string
-	frames []int // places in sheet.frames
+	frames []int // places in sheet.frames, of one body or of several that shoot one dish at a time
 	rhythm
-	stretch []int     // by position: number of its stretch, without a pause of gap
-	starts  []int     // first position of each stretch, and the number of frames
-	pause   []float64 // by position: log-odds of a change since the position before, by pause and picture
-	look    []float64 // what the picture says in it
-	stay    []float64 // by position: chance that the dish is that of the position before
-	want    float64   // log of the share of dishes that come without a slate; 0 where the body has none
-	slate   []float64 // by position: what a slate there weighs
-	lines   []int     // by position: the line of the log that speaks of it; −1 none
-	labels  odds.Labels
-	alone   odds.Labels // without what other bodies and likeness say
-	others  []*witness  // by position: the most that another body says; nil nothing
-	like    []*witness  // likeness to frames of one dish, the same
+	stretch     []int     // by position: number of its stretch, without a pause of gap
+	knownBefore []int     // by stretch: the last recipe known by itself before it; −1 none
+	starts      []int     // first position of each stretch, and the number of frames
+	pause       []float64 // by position: log-odds of a change since the position before, by pause and picture
+	look        []float64 // what the picture says in it
+	stay        []float64 // by position: chance that the dish is that of the position before
+	want        float64   // log of the share of dishes that come without a slate; 0 where the body has none
+	slate       []float64 // by position: what a slate there weighs
+	lines       []int     // by position: the line of the log that speaks of it; −1 none
+	labels      odds.Labels
+	alone       odds.Labels // without what other bodies and likeness say
+	others      []*witness  // by position: the most that another body says; nil nothing
+	like        []*witness  // likeness to frames of one dish, the same
 }
 
 // witness is evidence for one recipe.
@@ -76,16 +80,20 @@ type matcher struct {
 	slates   []int   // by frame: recipe of the slate in it; −1 none
 	said     []int   // by frame: recipe by a person's word; −1 none
 	figures  []figures
-	strands  []*strand
-	at       []place // by frame: its strand and position; strand nil where a person said that it shows none
+	doubted  map[int]bool // frames of slates that texts after them contradict, told
+	solo     []*strand    // by body
+	strands  []*strand    // by crew
+	at       []place      // by frame: its strand and position; strand nil where a person said that it shows none
 	anchors  [][]time.Time
 	seen     [][]sighting         // by recipe; nil before the first labelling
 	on       []catalogue.Decision // the log, by From
-	next     []int
-	order    float64 // chance that the next of the plan follows
-	day      float64 // chance that a dish is shot on its day
-	lift     float64 // log-odds against any one recipe before anything is seen
-	together float64 // chance that two bodies at one time shoot one dish
+	plan     []int                // recipes in the plan's order
+	next     []int                // by recipe: the next of the plan; −1 none
+	order    float64              // chance that the next of the plan follows
+	day      float64              // chance that a dish is shot on its day
+	lift     float64              // log-odds against any one recipe before anything is seen
+	told     float64              // share of dishes, up to the last known of each day, that are known by themselves
+	together float64              // chance that two bodies at one time shoot one dish
 }
 
 type place struct {
@@ -93,41 +101,64 @@ type place struct {
 	k      int
 }
 
-// weave makes the strands. Frames without a time are strands of their own.
+// weave makes the strands. Bodies that shoot one dish at a time are one strand:
+// they pause together, and what is known of the one holds for the other. Frames
+// without a time are strands of their own.
 func (m *matcher) weave() {
 	d := m.d
-	skip := func(i int) bool { return d.placed[i].ByHand && m.said[i] < 0 }
-	add := func(frames []int) {
-		frames = slices.DeleteFunc(slices.Clone(frames), skip)
-		if len(frames) == 0 {
-			return
-		}
-		s := &strand{body: d.frames[frames[0]].Body(), frames: frames}
-		s.rhythm = rhythmOf(d.Rules.SetGap, m.pausesOf(s))
-		n := -1
-		for k := range frames {
-			if k == 0 || s.gap > 0 && s.taken(d, k).Sub(s.taken(d, k-1)) >= s.gap {
-				n++
-				s.starts = append(s.starts, k)
-			}
-			s.stretch = append(s.stretch, n)
-			m.at[frames[k]] = place{s, k}
-		}
-		s.starts = append(s.starts, len(frames))
-		m.strands = append(m.strands, s)
-	}
 	for _, run := range d.bodies() {
-		add(run)
+		if s := m.strandOf(run); s != nil {
+			m.solo = append(m.solo, s)
+		}
+	}
+	for _, run := range m.crews() {
+		m.strands = append(m.strands, m.strandOf(run))
 	}
 	for i, f := range d.frames {
 		if f.Taken.IsZero() {
-			add([]int{i})
+			if s := m.strandOf([]int{i}); s != nil {
+				m.solo, m.strands = append(m.solo, s), append(m.strands, s)
+			}
 		}
 	}
 	for _, s := range m.strands {
-		m.pauses(s)
-		m.weighSlates(s)
+		for k, i := range s.frames {
+			m.at[i] = place{s, k}
+		}
 	}
+}
+
+// strandOf makes a strand of frames in the order taken, but for those of which a
+// person said that they show none; nil where none is left.
+func (m *matcher) strandOf(run []int) *strand {
+	d := m.d
+	run = slices.DeleteFunc(slices.Clone(run), func(i int) bool { return d.placed[i].ByHand && m.said[i] < 0 })
+	if len(run) == 0 {
+		return nil
+	}
+	s := &strand{frames: run}
+	s.rhythm = rhythmOf(d.Rules.SetGap, m.pausesOf(s))
+	n := -1
+	for k := range run {
+		if k == 0 || s.gap > 0 && s.taken(d, k).Sub(s.taken(d, k-1)) >= s.gap {
+			n++
+			s.starts = append(s.starts, k)
+		}
+		s.stretch = append(s.stretch, n)
+	}
+	s.starts = append(s.starts, len(run))
+	m.pauses(s)
+	m.weighSlates(s)
+	known := -1
+	for k, i := range s.frames {
+		if k == 0 || s.stretch[k] != s.stretch[k-1] {
+			s.knownBefore = append(s.knownBefore, known)
+		}
+		if r := m.alone(s, k, i); r >= 0 {
+			known = r
+		}
+	}
+	return s
 }
 
 // pausesOf lists the pauses of a strand. A slate of another dish than the slate
@@ -155,23 +186,44 @@ func (s *strand) pauses(t time.Duration) float64 {
 	return float64(t) / float64(s.gap)
 }
 
-// pauses says how likely the dish changed before each position. Pictures are
-// compared across a slate: the change, if it is one, stands at the slate.
+// between is the position after from, to the latest, where the dish was changed
+// if it was between two pictures of one body: at the first slate, else in the
+// longest pause.
+func (s *strand) between(m *matcher, from, to int) int {
+	at := to
+	for k := from + 1; k <= to; k++ {
+		if m.d.frames[s.frames[k]].Look.Slate != nil {
+			return k
+		}
+		if s.pause[k] > s.pause[at] {
+			at = k
+		}
+	}
+	return at
+}
+
+// pauses says how likely the dish changed before each position. Pictures of one
+// body are compared, across slates and frames of other bodies.
 func (m *matcher) pauses(s *strand) {
 	d := m.d
 	s.pause, s.look = make([]float64, len(s.frames)), make([]float64, len(s.frames))
-	last, from := -1, 0 // the last picture that is not a slate's, and the position since
-	for k, i := range s.frames {
+	for k := range s.frames {
 		if k > 0 {
 			s.pause[k] = s.change(s.taken(d, k).Sub(s.taken(d, k-1)))
 		}
-		if d.frames[i].Look.Slate != nil {
+	}
+	last := map[string]int{} // by body: the position of its last picture that is not a slate's
+	for k, i := range s.frames {
+		f := d.frames[i]
+		if f.Look.Slate != nil {
 			continue
 		}
-		if last >= 0 {
-			s.look[from] = pictureChange(&m.figures[last], &m.figures[i], s.pauses(d.frames[i].Taken.Sub(d.frames[last].Taken)))
+		body := f.Body()
+		if n, ok := last[body]; ok {
+			was := s.frames[n]
+			s.look[s.between(m, n, k)] += pictureChange(&m.figures[was], &m.figures[i], s.pauses(f.Taken.Sub(d.frames[was].Taken)))
 		}
-		last, from = i, k+1
+		last[body] = k
 	}
 	for k := range s.pause {
 		s.pause[k] = min(max(s.pause[k]+s.look[k], leastChange), mostChange)
@@ -244,379 +296,6 @@ func (m *matcher) changeAlone(s *strand, k int) float64 {
 		return mostChange
 	}
 	return s.change(s.taken(m.d, k).Sub(s.taken(m.d, k-1)))
-}
-
-// logLines says by position which line of the log speaks of it; −1 none. People
-// write a little before or after the change: a line speaks of the frames from the
-// likeliest change about its time to the end of that stretch. What was on set then
-// is carried on as any dish is, and a log that nobody kept up is not believed for
-// the rest of the day.
-func (m *matcher) logLines(s *strand) []int {
-	d := m.d
-	lines := make([]int, len(s.frames))
-	for k := range lines {
-		lines[k] = -1
-	}
-	if s.taken(d, 0).IsZero() {
-		return lines
-	}
-	for n, w := range m.on {
-		if w.Body != "" && w.Body != s.body {
-			continue
-		}
-		at, best := -1, math.Inf(-1)
-		first, _ := slices.BinarySearchFunc(s.frames, w.From.Add(-logEarly), func(i int, t time.Time) int { return d.frames[i].Taken.Compare(t) })
-		for k := first; k < len(s.frames); k++ {
-			off := s.taken(d, k).Sub(w.From)
-			if off > logKept {
-				break
-			}
-			change := mostChange
-			if k > 0 {
-				change = s.pause[k]
-			}
-			if off < 0 {
-				change += logDrift * float64(off) / float64(logEarly)
-			} else {
-				change -= logDrift * float64(off) / float64(logKept)
-			}
-			if change > best {
-				at, best = k, change
-			}
-		}
-		for k := at; k >= 0 && k < len(s.frames) && s.stretch[k] == s.stretch[at]; k++ {
-			lines[k] = n
-		}
-	}
-	return lines
-}
-
-// How far from its time a line of the log may speak. Choices.
-const (
-	logEarly = 10 * time.Minute // before it: it was written late
-	logKept  = 30 * time.Minute // after it
-	logDrift = 4.0              // nats that so far is less likely
-)
-
-// anchor notes which recipes are surely shot, and when, and learns from them how
-// far the plan's order and days are kept.
-func (m *matcher) anchor() {
-	d := m.d
-	m.anchors = make([][]time.Time, len(d.recipes))
-	type sure struct {
-		recipe int
-		at     time.Time
-	}
-	var all []sure
-	for i, f := range d.frames {
-		r := m.said[i]
-		if r < 0 && !d.placed[i].ByHand {
-			if p := m.at[i]; m.slates[i] >= 0 && p.strand.slate[p.k] >= strong {
-				r = m.slates[i]
-			} else if at, odds := best(m.claims[i], d.placed[i].contra); at >= 0 && odds >= d.Rules.OddsFloor {
-				r = m.claims[i][at].recipe
-			}
-		}
-		if r >= 0 && !f.Taken.IsZero() {
-			m.anchors[r] = append(m.anchors[r], f.Taken)
-			if n := len(all); n == 0 || all[n-1].recipe != r {
-				all = append(all, sure{r, f.Taken})
-			}
-		}
-	}
-	m.next = m.planned()
-	follow, of, kept, shot := 1.0, 1/inOrder, 6*onItsDay, 6.0
-	for n, a := range all {
-		if day := d.recipes[a.recipe].Day; !day.IsZero() {
-			shot++
-			if day == m.d.Book.DayAt(a.at) {
-				kept++
-			}
-		}
-		if n > 0 && m.next[all[n-1].recipe] >= 0 {
-			of++
-			if m.next[all[n-1].recipe] == a.recipe {
-				follow++
-			}
-		}
-	}
-	m.order, m.day = min(follow/of, 0.95), kept/shot
-}
-
-// planned gives each recipe the next of the plan: by day, then by row. No
-// recipe comes after "none".
-func (m *matcher) planned() []int {
-	d := m.d
-	order := make([]int, len(d.recipes))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(i, j int) int {
-		a, b := d.recipes[i], d.recipes[j]
-		if a.Day.IsZero() != b.Day.IsZero() {
-			if a.Day.IsZero() {
-				return 1
-			}
-			return -1
-		}
-		if a.Day != b.Day {
-			return a.Day.Sub(b.Day)
-		}
-		return cmp.Compare(a.Row, b.Row)
-	})
-	next := make([]int, len(d.recipes)+1)
-	for i := range next {
-		next[i] = -1
-	}
-	for n := 1; n < len(order); n++ {
-		next[order[n-1]] = order[n]
-	}
-	return next
-}
-
-// jump says to where the dish may change in a stretch of a strand: at a slate,
-// and where none is.
-func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
-	d := m.d
-	first, last := s.taken(d, s.starts[n]), s.taken(d, s.starts[n+1]-1)
-	weight, again := make([]float64, len(d.recipes)+1), make([]float64, len(d.recipes)+1)
-	again[m.none] = 1
-	var today, otherDay float64 // recipes planned for the day, for others
-	day := m.d.Book.DayAt(first)
-	for i := range d.recipes {
-		switch planned := d.recipes[i].Day; {
-		case first.IsZero() || planned.IsZero():
-		case planned == day:
-			today++
-		default:
-			otherDay++
-		}
-	}
-	sum := 0.0
-	for i := range d.recipes {
-		w := 1.0
-		if planned := d.recipes[i].Day; today > 0 && !planned.IsZero() && planned != day {
-			w = min(1, (1-m.day)/m.day*today/otherDay)
-		}
-		again[i] = 1
-		if !first.IsZero() {
-			again[i] = m.again(i, first, last, 2*s.gap)
-		}
-		weight[i] = w
-		sum += w
-	}
-	// Whatever its chance by weight is, the next of the plan follows with
-	// m.order, if it is planned for the day.
-	bonus := m.order / (1 - m.order) * max(sum-1, 0)
-	jump := func() *odds.Jump {
-		j, err := odds.NewJump(odds.Ways{Weight: weight, Next: m.next, Bonus: bonus, Again: again, Aside: m.none, Share: max(noneShare, 1/float64(m.none+1)), Resume: resumed})
-		if err != nil {
-			panic(err) // weights are above 0, and the order of the plan is one
-		}
-		return j
-	}
-	slate = jump()
-	if bare = slate; s.want < 0 {
-		for i := range d.recipes {
-			again[i] *= math.Exp(s.want)
-		}
-		bare = jump()
-	}
-	return slate, bare
-}
-
-// again is how much less likely a recipe is from first to last, and slack around,
-// for being shown at another time: a dish is cooked once. What surely was shot
-// there is not held to that; of other recipes those count that surely were shot at
-// another time, and from the second labelling on those that likely were.
-func (m *matcher) again(recipe int, first, last time.Time, slack time.Duration) float64 {
-	all, day, least := m.anchors[recipe], m.d.Book.DayAt(first), 1.0
-	at, _ := slices.BinarySearchFunc(all, first.Add(-slack), time.Time.Compare)
-	if at < len(all) && !all[at].After(last.Add(slack)) {
-		return 1
-	}
-	lowers := func(odds float64, on plan.Day) {
-		times := shotBefore
-		if on == day {
-			times = shotToday
-		}
-		least = min(least, 1-odds*(1-times))
-	}
-	for _, n := range []int{at - 1, at} {
-		if n >= 0 && n < len(all) {
-			lowers(1, m.d.Book.DayAt(all[n]))
-		}
-	}
-	if m.seen != nil {
-		for _, at := range m.seen[recipe] {
-			if at.last.Add(slack).Before(first) || at.first.After(last.Add(slack)) {
-				lowers(at.odds, at.day)
-			}
-		}
-	}
-	return least
-}
-
-// sighting is a stretch that may show a recipe.
-type sighting struct {
-	first, last time.Time
-	day         plan.Day
-	odds        float64
-}
-
-// sight notes which stretches may show which recipes, from a first labelling.
-func (m *matcher) sight() {
-	m.seen = make([][]sighting, len(m.d.recipes))
-	sum := make([]float64, m.none+1)
-	for _, s := range m.strands {
-		if s.taken(m.d, 0).IsZero() {
-			continue
-		}
-		for n, from := range s.starts[:len(s.starts)-1] {
-			to := s.starts[n+1]
-			clear(sum)
-			for k := from; k < to; k++ {
-				for i, p := range s.alone.At(k) {
-					sum[i] += p
-				}
-			}
-			for r := range m.d.recipes {
-				if p := sum[r] / float64(to-from); p >= leastGuess {
-					m.seen[r] = append(m.seen[r], sighting{s.taken(m.d, from), s.taken(m.d, to-1), m.d.Book.DayAt(s.taken(m.d, from)), p})
-				}
-			}
-		}
-	}
-}
-
-// votes are what one act of people says of the frames of a stretch: a folder, a
-// title, a line of the log. It is cast once, in equal parts.
-type votes struct {
-	strand *strand
-	speaks [][]float64
-	states int
-}
-
-func (v *votes) add(k, state int, nats float64) {
-	if v.speaks[k] == nil {
-		v.speaks[k] = make([]float64, v.states)
-	}
-	v.speaks[k][state] += nats
-}
-
-// sayAgain reports whether two frames carry the same texts for the same recipes.
-func sayAgain(a, b []claim) bool {
-	return len(a) > 0 && slices.EqualFunc(a, b, func(x, y claim) bool { return x.recipe == y.recipe && x.weight == y.weight })
-}
-
-// speak collects what a strand's own frames say, and the chance of a change
-// before each.
-func (m *matcher) speak(s *strand) [][]float64 {
-	d := m.d
-	v := votes{s, make([][]float64, len(s.frames)), m.none + 1}
-	s.stay = make([]float64, len(s.frames))
-	s.lines = m.logLines(s)
-	lines := s.lines
-	var texts, logged []int // positions of one act
-	castTexts := func() {
-		for _, k := range texts {
-			for _, c := range m.claims[s.frames[k]] {
-				v.add(k, c.recipe, (c.weight+m.lift)/float64(len(texts)))
-			}
-		}
-		texts = texts[:0]
-	}
-	castLog := func() {
-		for _, k := range logged {
-			state, w := m.none, offWeight
-			if on := m.on[lines[k]]; on.Recipe != "" {
-				state, _ = d.find(on.Recipe)
-				w = logWeight
-			}
-			v.add(k, state, (w+m.lift)/float64(len(logged)))
-		}
-		logged = logged[:0]
-	}
-	governs := -1 // recipe of the last slate
-	for k, i := range s.frames {
-		change := s.pause[k]
-		if k > 0 {
-			before := s.frames[k-1]
-			if s.stretch[k] != s.stretch[k-1] {
-				governs = -1
-			}
-			if len(texts) > 0 && (s.stretch[k] != s.stretch[k-1] || !sayAgain(m.claims[before], m.claims[i])) {
-				castTexts()
-			}
-			if len(logged) > 0 && (s.stretch[k] != s.stretch[k-1] || lines[k] != lines[k-1]) {
-				castLog()
-			}
-			if r := m.slates[i]; r >= 0 && r != governs {
-				change = m.slateChange(s, k)
-			}
-			switch a, b := m.meant[before], m.meant[i]; {
-			case a == nil || b == nil:
-			case sayAgain(m.claims[before], m.claims[i]):
-				change += sameTexts
-			case !slices.ContainsFunc(a, func(r int) bool { return slices.Contains(b, r) }):
-				change = max(change, 0)
-			}
-			if lines[k] != lines[k-1] {
-				change = max(change, -1)
-			}
-		}
-		if r := m.slates[i]; r >= 0 {
-			governs = r
-			if s.slate[k] > 0 {
-				v.add(k, r, s.slate[k]+m.lift)
-			}
-		}
-		s.stay[k] = 1 / (1 + math.Exp(min(max(change, leastChange), mostChange)))
-		switch {
-		case m.said[i] >= 0:
-			v.add(k, m.said[i], pinned)
-		case d.placed[i].contra:
-		case len(m.claims[i]) > 0:
-			texts = append(texts, k)
-		}
-		if lines[k] >= 0 && m.said[i] < 0 {
-			logged = append(logged, k)
-		}
-	}
-	castTexts()
-	castLog()
-	m.lone(s, &v)
-	return v.speaks
-}
-
-// lone speaks for "no dish" where one or two frames stand alone in time and
-// nothing was said of them, and against it where there are many: a dish is seldom
-// shot in so few, and anything else seldom in so many.
-func (m *matcher) lone(s *strand, v *votes) {
-	for n, from := range s.starts[:len(s.starts)-1] {
-		to := s.starts[n+1]
-		for k := from + 1; k < min(to, from+1+manyFrames); k++ {
-			v.add(k, m.none, moreFrame)
-		}
-		if to-from > manyFrames || s.taken(m.d, from).IsZero() || m.company(s, from, to) {
-			continue
-		}
-		for k := from; k < to; k++ {
-			v.add(k, m.none, loneFrame/float64(to-from))
-		}
-	}
-}
-
-// company reports whether another body shot near in time to a stretch.
-func (m *matcher) company(s *strand, from, to int) bool {
-	first, last := s.frames[from], s.frames[to-1]
-	for _, side := range [2]struct{ at, step int }{{first, -1}, {last, 1}} {
-		i := side.at + side.step
-		if i >= 0 && i < len(m.d.frames) && !m.d.frames[i].Taken.IsZero() && m.d.frames[i].Taken.Sub(m.d.frames[side.at].Taken).Abs() < s.gap {
-			return true
-		}
-	}
-	return false
 }
 
 // label labels a strand by what is said.

@@ -101,9 +101,9 @@ func (d *sheet) place() {
 		}
 	}
 	m.doubt()
-	for _, s := range m.strands {
-		if !s.taken(d, 0).IsZero() {
-			d.gaps[s.body] = s.gap
+	for _, s := range m.solo {
+		if first := d.frames[s.frames[0]]; !first.Taken.IsZero() {
+			d.gaps[first.Body()] = s.gap
 		}
 		for k, i := range s.frames {
 			d.changes[i] = s.pause[k]

@@ -1,0 +1,105 @@
+package audit
+
+import (
+	"slices"
+	"time"
+)
+
+// crews parts the bodies into those that shoot one dish at a time, as frames
+// tell that are known by themselves.
+func (m *matcher) crews() [][]int {
+	var crews [][]int
+	var members [][]*strand
+	for _, s := range m.solo {
+		at, most := -1, oneCrew
+		for n, of := range members {
+			same, all := 0.0, 0.0
+			for _, t := range of {
+				a, b := m.sameDish(s, t)
+				same, all = same+a, all+b
+			}
+			if x := (crewWorth*oneDish + same) / (crewWorth + all); all > 0 && x >= most {
+				at, most = n, x
+			}
+		}
+		if at < 0 {
+			crews, members = append(crews, s.frames), append(members, []*strand{s})
+			continue
+		}
+		crews[at], members[at] = m.inTime(crews[at], s.frames), append(members[at], s)
+	}
+	return crews
+}
+
+// inTime joins the frames of two bodies by time.
+func (m *matcher) inTime(a, b []int) []int {
+	all := make([]int, 0, len(a)+len(b))
+	for len(a) > 0 && len(b) > 0 {
+		if m.d.frames[b[0]].Taken.Before(m.d.frames[a[0]].Taken) {
+			a, b = b, a
+		}
+		all, a = append(all, a[0]), a[1:]
+	}
+	return append(append(all, a...), b...)
+}
+
+// sameDish counts the stretches of s in which a dish is known by itself while one
+// is known of t too, and those of them in which it is the same.
+func (m *matcher) sameDish(s, t *strand) (same, of float64) {
+	d := m.d
+	known := make([]int, 0, len(t.frames)) // positions in t
+	for k, i := range t.frames {
+		if m.alone(t, k, i) >= 0 {
+			known = append(known, k)
+		}
+	}
+	slack := min(s.gap, t.gap)
+	for n, from := range s.starts[:len(s.starts)-1] {
+		told, agrees := 0, 0
+		for k := from; k < s.starts[n+1]; k++ {
+			r := m.alone(s, k, s.frames[k])
+			if r < 0 {
+				continue
+			}
+			at := s.taken(d, k)
+			next, _ := slices.BinarySearchFunc(known, at, func(k int, at time.Time) int { return t.taken(d, k).Compare(at) })
+			near := false
+			for _, n := range []int{next - 1, next} {
+				if n < 0 || n >= len(known) || t.taken(d, known[n]).Sub(at).Abs() >= slack {
+					continue
+				}
+				if near = true; m.alone(t, known[n], t.frames[known[n]]) == r {
+					agrees++
+					break
+				}
+			}
+			if near {
+				told++
+			}
+		}
+		if told > 0 {
+			of++
+			same += float64(agrees) / float64(told)
+		}
+	}
+	return same, of
+}
+
+// alone is the recipe of a frame that is known by itself: by a person's word, a
+// slate in it, or what is written on it; −1 none.
+func (m *matcher) alone(s *strand, k, i int) int {
+	if r := m.said[i]; r >= 0 || m.d.placed[i].ByHand {
+		return r
+	}
+	if m.slates[i] >= 0 && s.slate[k] >= strong {
+		return m.slates[i]
+	}
+	if at, odds := best(m.claims[i], m.d.placed[i].contra); at >= 0 && odds >= m.d.Rules.OddsFloor {
+		return m.claims[i][at].recipe
+	}
+	return -1
+}
+
+// Bodies are of one crew from that share of stretches on in which they shoot one
+// dish; oneDish counts as that many stretches.
+const oneCrew, crewWorth = 0.8, 3.0

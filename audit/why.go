@@ -1,0 +1,173 @@
+package audit
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+)
+
+// slateSays tells of a slate as seen from another frame of its body.
+func (m *matcher) slateSays(s *strand, k, slate int) string {
+	i := s.frames[slate]
+	name := "slate " + m.d.recipes[m.slates[i]].ID
+	if t := m.d.frames[i].Taken; !t.IsZero() {
+		name += t.Format(" at 15:04")
+	}
+	n, body := 0, m.d.frames[i].Body() // frames of that body from the slate to this one
+	for at := min(k, slate) + 1; at <= max(k, slate); at++ {
+		if m.d.frames[s.frames[at]].Body() == body {
+			n++
+		}
+	}
+	if k < slate {
+		n = -n
+	}
+	switch {
+	case k == slate:
+		return name + ", in the frame itself"
+	case m.d.frames[s.frames[k]].Body() != body:
+		return name + ", on " + body + ", which shot the same dishes"
+	case n > 0:
+		return fmt.Sprintf("%s, %s earlier on the same body", name, counted(n, "frame", "frames"))
+	default:
+		return fmt.Sprintf("%s, %s later on the same body", name, counted(-n, "frame", "frames"))
+	}
+}
+
+// why says what speaks for a frame's showing a recipe, the strongest first.
+func (m *matcher) why(s *strand, k, recipe int) []Evidence {
+	d, i := m.d, s.frames[k]
+	var all []Evidence
+	if at, ok := slices.BinarySearchFunc(m.claims[i], recipe, func(c claim, r int) int { return c.recipe - r }); ok {
+		all = append(all, m.claims[i][at].why...)
+	}
+	all = append(all, m.around(s, k, recipe)...)
+	if n := s.lines[k]; n >= 0 && m.on[n].Recipe != "" {
+		if r, _ := d.find(m.on[n].Recipe); r == recipe {
+			all = append(all, Evidence{"log", logWeight, m.on[n].From.Format("the log: on set from 15:04")})
+		}
+	}
+	for _, w := range []*witness{s.others[k], s.like[k]} {
+		if w != nil && w.recipe == recipe {
+			all = append(all, w.Evidence)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b Evidence) int { return cmp.Compare(b.Weight, a.Weight) })
+	if len(all) > 0 && all[0].Weight >= 1 {
+		return all
+	}
+	if says := m.planSays(s, k, recipe); says != "" && s.labels.At(k)[recipe] >= leastGuess {
+		all = append(all, Evidence{"plan", 1, says})
+	}
+	if len(all) == 0 {
+		return m.ofOneSet(s, k, recipe)
+	}
+	return all
+}
+
+// ofOneSet is what speaks for the nearest frame of a run that shows one recipe.
+func (m *matcher) ofOneSet(s *strand, k, recipe int) []Evidence {
+	for _, step := range []int{-1, 1} {
+		for n := k + step; n >= 0 && n < len(s.frames) && s.labels.Path[n] == recipe; n += step {
+			for _, w := range []*witness{s.like[n], s.others[n]} {
+				if w != nil && w.recipe == recipe {
+					return []Evidence{{w.Kind, min(w.Weight, mostTime), "of one set with " + m.d.pathName(s.frames[n]) + ", which " + w.Says}}
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// around is what the frames before and after on the same body lend: the nearest
+// slate, else the nearest frame that is surely of the recipe, as far as nothing
+// between is labelled otherwise.
+func (m *matcher) around(s *strand, k, recipe int) []Evidence {
+	d := m.d
+	var slate, time *Evidence
+	for _, step := range []int{-1, 1} {
+		holds, longest := 1.0, 0.0
+		for n := k; n >= 0 && n < len(s.frames); n += step {
+			if n != k {
+				later := max(n, n-step)
+				holds *= m.stays(s, later)
+				longest = max(longest, s.taken(d, later).Sub(s.taken(d, later-1)).Seconds())
+				if s.labels.Path[n] != recipe {
+					break
+				}
+			}
+			i := s.frames[n]
+			nats := math.Log(holds / (1 - holds)) // +Inf at 1
+			if m.slates[i] == recipe && s.slate[n] >= strong {
+				nats = min(nats, s.slate[n])
+				if nats > 0 && (slate == nil || slate.Weight < nats) {
+					slate = &Evidence{"slate", nats, m.slateSays(s, k, n)}
+				}
+				break
+			}
+			if n != k && nats > leastTime && (time == nil || time.Weight < min(nats, mostTime)) && m.sure(i, recipe) {
+				word := "after"
+				if step > 0 {
+					word = "before"
+				}
+				time = &Evidence{"time", min(nats, mostTime), fmt.Sprintf("%s %s %s, which shows %s; longest pause %s", span(d.frames[i].Taken.Sub(s.taken(d, k)).Abs()), word,
+					d.pathName(i), d.recipes[recipe].ID, span(seconds(longest)))}
+			}
+		}
+	}
+	switch {
+	case slate != nil:
+		return []Evidence{*slate}
+	case time != nil:
+		return []Evidence{*time}
+	}
+	return nil
+}
+
+// stays is the chance that the dish before a position is still on set there, for
+// want of a slate too.
+func (m *matcher) stays(s *strand, k int) float64 {
+	leaves := 1 - s.stay[k]
+	if m.slates[s.frames[k]] < 0 {
+		leaves *= math.Exp(s.want)
+	}
+	return s.stay[k] / (s.stay[k] + leaves)
+}
+
+// What is told of a neighbour in time, nats.
+const leastTime, mostTime = -1.5, 4.0
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
+
+// sure reports whether a frame by itself is surely of a recipe.
+func (m *matcher) sure(i, recipe int) bool {
+	if m.said[i] == recipe {
+		return true
+	}
+	at, odds := best(m.claims[i], m.d.placed[i].contra)
+	return at >= 0 && odds >= m.d.Rules.OddsFloor && m.claims[i][at].recipe == recipe
+}
+
+// planSays tells what the plan alone says for a recipe; "" nothing.
+func (m *matcher) planSays(s *strand, k, recipe int) string {
+	d := m.d
+	var says []string
+	for n := k - 1; n >= 0; n-- {
+		if r := s.labels.Path[n]; r != recipe {
+			if r != m.none && m.next[r] == recipe {
+				says = append(says, "next in the plan after "+d.recipes[r].ID)
+			}
+			break
+		}
+	}
+	if t := s.taken(d, k); !t.IsZero() && d.recipes[recipe].Day == d.Book.DayAt(t) {
+		says = append(says, "planned for this day")
+		if len(m.anchors[recipe]) == 0 {
+			says = append(says, "not shot otherwise")
+		}
+	}
+	return strings.Join(says, ", ")
+}
