@@ -87,7 +87,6 @@ var lent = sync.Pool{New: func() any { return new(room) }}
 type reading struct {
 	levels []Picture
 	room   *room
-	blocks []blocks   // of each level; none before marks were seen
 	marks  []sighting // all seen so far that are of no code that was read
 	texts  []string
 	tried  []triple // those that were laid over the picture and looked like codes

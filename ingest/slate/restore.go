@@ -241,8 +241,10 @@ func (g *grid) restored() string {
 	for round := range 4 {
 		m.seen = linear(g.value)
 		every := round > 0
-		if !m.fit(every) || !m.fit(every) { // twice, the second time with that fall of light
-			return ""
+		for range 2 { // the second time with the fall of light that the first found
+			if !m.fit(every) {
+				return ""
+			}
 		}
 		m.seek()
 		if text := g.text(func(i int) bool { return m.light[i] == 0 }); text != "" {
