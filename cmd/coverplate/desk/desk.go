@@ -129,11 +129,22 @@ func (d *Desk) Run(ctx context.Context) error {
 // Handler serves the pages.
 func (d *Desk) Handler() http.Handler {
 	mux := http.NewServeMux()
-	look := func(pattern string, h func(http.ResponseWriter, *http.Request, *state, visitor)) {
+	type answer = func(http.ResponseWriter, *http.Request, *state, visitor)
+	give := func(pattern string, h answer) {
 		mux.HandleFunc("GET "+pattern, func(w http.ResponseWriter, r *http.Request) {
 			st, err := d.first(r.Context())
 			if err != nil {
 				d.fail(w, r, http.StatusServiceUnavailable, "The shoot can't be read yet.", err.Error())
+				return
+			}
+			h(w, r, st, visitorOf(r))
+		})
+	}
+	look := func(pattern string, h answer) {
+		mux.HandleFunc("GET "+pattern, func(w http.ResponseWriter, r *http.Request) {
+			st, err := d.until(r.Context(), patience, anyState)
+			if err != nil {
+				d.wait(w, r)
 				return
 			}
 			h(w, r, st, visitorOf(r))
@@ -150,11 +161,11 @@ func (d *Desk) Handler() http.Handler {
 	look("/cards", d.cardsPage)
 	look("/said", d.said)
 	look("/slate", d.slate)
-	look("/code/clock", d.codeOfClock)
-	look("/code/dish/{recipe}", d.codeOfDish)
-	look("/picture/{frame}/{side}", d.picture)
-	look("/pixels/{frame}", d.pixels)
-	look("/seen/{frame}", d.seen)
+	give("/code/clock", d.codeOfClock)
+	give("/code/dish/{recipe}", d.codeOfDish)
+	give("/picture/{frame}/{side}", d.picture)
+	give("/pixels/{frame}", d.pixels)
+	give("/seen/{frame}", d.seen)
 	mux.HandleFunc("GET /live", d.live)
 	mux.HandleFunc("GET /links", d.links)
 	mux.HandleFunc("POST /links", d.addLink)
@@ -249,6 +260,21 @@ func (d *Desk) show(w http.ResponseWriter, r *http.Request, code int, name strin
 	if r.Method != http.MethodHead {
 		fmt.Fprint(w, b.String())
 	}
+}
+
+// patience is how long a page waits for the shoot to be read a first time before
+// it says so instead. Thousands of frames take some seconds.
+const patience = time.Second
+
+// waitView is a page that stands until the shoot was read once.
+type waitView struct{ Chrome chrome }
+
+// wait says that the shoot is being read. The page asks again when it was, with
+// or without its script.
+func (d *Desk) wait(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Refresh", "3") // WHATWG HTML, 7.4.6; the script is faster
+	w.Header().Set("Retry-After", "3")
+	d.show(w, r, http.StatusServiceUnavailable, "wait", waitView{d.around(r, nil, visitorOf(r), "The shoot is being read")})
 }
 
 // failView is a page that says what went wrong.

@@ -37,8 +37,9 @@ type studio struct {
 	book  plan.Book
 	plan  []plan.Recipe
 	rules audit.Rules
-	said  atomic.Value // how far an ingest is, a string
-	fault atomic.Value // what is wrong with the plan, a string
+	said  atomic.Value  // how far an ingest is, a string
+	fault atomic.Value  // what is wrong with the plan, a string
+	held  chan struct{} // the shoot is not read until it is closed; nil it is
 }
 
 // plate is a small JPEG: a round plate of food on a table.
@@ -67,9 +68,12 @@ func plate(t testing.TB, food color.Color, w, h int) []byte {
 
 // newStudio is a shoot of three dishes, eight frames and a desk, open until the
 // test ends. Its third dish has a hostile title.
-func newStudio(t testing.TB) *studio {
+func newStudio(t testing.TB, with ...func(*studio)) *studio {
 	t.Helper()
 	s := &studio{t: t, dir: t.TempDir(), rules: audit.DefaultRules()}
+	for _, set := range with {
+		set(s)
+	}
 	s.book = plan.Book{Title: "Skerry Table", TrimWidth: 100, TrimHeight: 130, Bleed: 3, Gutter: 6, GoodPPI: 60, FloorPPI: 40,
 		FirstDay: plan.Day{Year: 2026, Month: 3, Day: 4}, LastDay: plan.Day{Year: 2026, Month: 3, Day: 5}}
 	for i := range s.rules.Shapes {
@@ -145,6 +149,9 @@ func (s *studio) open() {
 			if says, _ := s.fault.Load().(string); says != "" {
 				return g, errors.New(says)
 			}
+			if s.held != nil {
+				<-s.held
+			}
 			var err error
 			if g.Frames, err = s.store.Frames(ctx); err != nil {
 				return g, err
@@ -159,6 +166,11 @@ func (s *studio) open() {
 	server.Start()
 	ran := make(chan error, 1)
 	go func() { ran <- s.desk.Run(ctx) }()
+	if s.held == nil { // a page does not wait long for it
+		if _, err := s.desk.first(ctx); err != nil {
+			s.t.Fatal(err)
+		}
+	}
 	s.t.Cleanup(func() {
 		stop()
 		server.CloseClientConnections()

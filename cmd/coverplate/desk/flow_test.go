@@ -5,11 +5,13 @@ import (
 	"encoding/json"
 	"fmt"
 	"image/color"
+	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -292,6 +294,35 @@ func TestPagesBearAnEmptyShoot(t *testing.T) {
 			t.Errorf("%s: %d: %s", page, r.StatusCode, text(t, r))
 		}
 	}
+}
+
+// TestAPageSaysThatTheShootIsBeingRead and opens by itself when it was, with the
+// script or by what it tells the browser.
+func TestAPageSaysThatTheShootIsBeingRead(t *testing.T) {
+	held := make(chan struct{})
+	s := newStudio(t, func(s *studio) { s.held = held })
+	release := sync.OnceFunc(func() { close(held) })
+	t.Cleanup(release)
+	answer, err := http.Get(s.url + "/dish/R01")
+	if err != nil {
+		t.Fatal(err)
+	}
+	answer.Body.Close()
+	if answer.StatusCode != http.StatusServiceUnavailable || answer.Header.Get("Refresh") != "3" {
+		t.Errorf("while the shoot is read: %s, refresh %q", answer.Status, answer.Header.Get("Refresh"))
+	}
+	tab := newTab(t)
+	do(t, tab, chromedp.Navigate(s.url+"/dish/R01"))
+	eventually(t, tab, `document.querySelector("h1").textContent === "The shoot is being read."`)
+	if path := os.Getenv("COVERPLATE_AXE"); path != "" {
+		axe, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		unbroken(t, tab, string(axe), "while it is read")
+	}
+	release()
+	eventually(t, tab, `document.querySelector("h1").textContent.includes("Barley broth")`)
 }
 
 // axeViolation is what axe-core reports (its API documentation, "results").

@@ -102,8 +102,10 @@ func (d *Desk) next() (*state, <-chan struct{}) {
 
 // first waits until the shoot was read once.
 func (d *Desk) first(ctx context.Context) (*state, error) {
-	return d.until(ctx, time.Minute, func(st *state) bool { return true })
+	return d.until(ctx, time.Minute, anyState)
 }
+
+func anyState(*state) bool { return true }
 
 // until waits for a state that will do, for a time at most, and returns the one
 // that there is then.

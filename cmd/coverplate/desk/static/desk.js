@@ -47,8 +47,9 @@ function follow() {
   const served = new Map();
   for (const part of document.querySelectorAll("[data-live][id]")) served.set(part.id, part.innerHTML);
   const stream = new EventSource("/live");
-  stream.addEventListener("hello", e => { const n = JSON.parse(e.data); if (known && n !== known) renew(); known = n; });
-  stream.addEventListener("shoot", renew);
+  const waits = document.getElementById("waits");
+  stream.addEventListener("hello", e => { const n = JSON.parse(e.data); if (waits && n) location.reload(); if (known && n !== known) renew(); known = n; });
+  stream.addEventListener("shoot", waits ? () => location.reload() : renew);
   stream.addEventListener("ingest", e => { const at = document.getElementById("underway"); if (at) at.textContent = JSON.parse(e.data); });
 }
 
