@@ -60,8 +60,10 @@ func DefaultRules() Rules {
 // sheet is a shoot laid out for judgement.
 type sheet struct {
 	Shoot
-	recipes   []plan.Recipe     // in page order
-	frames    []catalogue.Frame // in capture order, each once
+	recipes   []plan.Recipe         // in page order
+	frames    []catalogue.Frame     // in capture order, each once
+	body      []string              // by frame: Frame.Body
+	meant     map[[2]string]meaning // by recipe and title of a slate
 	frameAt   map[catalogue.FrameID]int
 	recipeAt  map[string]int // by id, the first of each
 	folded    map[string][]int
@@ -139,7 +141,7 @@ func lay(s Shoot) *sheet {
 		said: map[catalogue.FrameID]catalogue.Decision{}, waivers: map[wish]catalogue.Decision{}, logged: map[int][]catalogue.Decision{},
 		chosen: map[wish][]int{}, lost: map[wish]bool{}, tested: map[contest][]fit{},
 		crops: map[part]crop.Rect{}, lain: map[lying]crop.Placed{},
-		gauges: map[int]*crop.Gauge{}}
+		gauges: map[int]*crop.Gauge{}, meant: map[[2]string]meaning{}}
 	d.recipes = slices.Clone(s.Recipes)
 	slices.SortStableFunc(d.recipes, func(a, b plan.Recipe) int {
 		return cmp.Or(cmp.Compare(unset(a.Pages.First), unset(b.Pages.First)), cmp.Compare(a.Pages.Last, b.Pages.Last),
@@ -167,8 +169,9 @@ func lay(s Shoot) *sheet {
 		return cmp.Or(a.Taken.Compare(b.Taken), cmp.Compare(a.Path(), b.Path()), cmp.Compare(a.ID, b.ID))
 	})
 	d.frames = slices.CompactFunc(d.frames, func(a, b catalogue.Frame) bool { return a.ID == b.ID })
+	d.body = make([]string, len(d.frames))
 	for i, f := range d.frames {
-		d.frameAt[f.ID] = i
+		d.frameAt[f.ID], d.body[i] = i, f.Body()
 	}
 	d.hear(holds)
 	d.place()

@@ -89,7 +89,7 @@ func (m *matcher) fromOthers(s *strand, v *votes) bool {
 			if nats < leastWeight || s.others[k] != nil && s.others[k].Weight >= nats {
 				continue
 			}
-			s.others[k], values[k] = &witness{state, Evidence{"body", nats, fmt.Sprintf("%s shot %s at the same time, %s", d.frames[t.frames[sides[0].k]].Body(), d.recipes[state].ID, d.pathName(t.frames[sides[0].k]))}}, nats
+			s.others[k], values[k] = &witness{state, Evidence{"body", nats, fmt.Sprintf("%s shot %s at the same time, %s", d.body[t.frames[sides[0].k]], d.recipes[state].ID, d.pathName(t.frames[sides[0].k]))}}, nats
 			key := act{s.stretch[k], state}
 			if of[key] == nil {
 				order = append(order, key)

@@ -54,6 +54,7 @@ type strand struct {
 	pause       []float64 // by position: log-odds of a change since the position before, by pause and picture
 	look        []float64 // what the picture says in it
 	stay        []float64 // by position: chance that the dish is that of the position before
+	bare        float64   // e^want
 	want        float64   // log of the share of dishes that come without a slate; 0 where the body has none
 	slate       []float64 // by position: what a slate there weighs
 	lines       []int     // by position: the line of the log that speaks of it; −1 none
@@ -214,11 +215,11 @@ func (m *matcher) pauses(s *strand) {
 	}
 	last := map[string]int{} // by body: the position of its last picture that is not a slate's
 	for k, i := range s.frames {
-		f := d.frames[i]
+		f := &d.frames[i]
 		if f.Look.Slate != nil {
 			continue
 		}
-		body := f.Body()
+		body := d.body[i]
 		if n, ok := last[body]; ok {
 			was := s.frames[n]
 			s.look[s.between(m, n, k)] += pictureChange(&m.figures[was], &m.figures[i], s.pauses(f.Taken.Sub(d.frames[was].Taken)))
@@ -238,6 +239,7 @@ func (m *matcher) pauses(s *strand) {
 // a slate is (expectation and maximisation). A body without slates says nothing
 // by having none.
 func (m *matcher) slating(s *strand) {
+	s.bare = 1
 	slated := 0.0
 	last := -1
 	for _, i := range s.frames {
@@ -260,6 +262,7 @@ func (m *matcher) slating(s *strand) {
 		}
 		s.want = math.Log(bare / (bare + slated))
 	}
+	s.bare = math.Exp(s.want)
 }
 
 // weighSlates says what each slate weighs. One that is followed by another of
@@ -298,8 +301,11 @@ func (m *matcher) changeAlone(s *strand, k int) float64 {
 	return s.change(s.taken(m.d, k).Sub(s.taken(m.d, k-1)))
 }
 
+// labelling is odds.Label, or odds.Sums where no path is wanted.
+type labelling func(states int, steps []odds.Step) (odds.Labels, error)
+
 // label labels a strand by what is said.
-func (m *matcher) label(s *strand, speaks [][]float64, jumps [][2]*odds.Jump) odds.Labels {
+func (m *matcher) label(s *strand, speaks [][]float64, jumps [][2]*odds.Jump, by labelling) odds.Labels {
 	steps := make([]odds.Step, len(s.frames))
 	for k, i := range s.frames {
 		steps[k] = odds.Step{Stay: s.stay[k], Jump: jumps[s.stretch[k]][1], Speaks: speaks[k]}
@@ -307,7 +313,7 @@ func (m *matcher) label(s *strand, speaks [][]float64, jumps [][2]*odds.Jump) od
 			steps[k].Jump = jumps[s.stretch[k]][0]
 		}
 	}
-	l, err := odds.Label(m.none+1, steps)
+	l, err := by(m.none+1, steps)
 	if err != nil {
 		panic(err) // chances and weights are ours
 	}

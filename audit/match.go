@@ -74,16 +74,18 @@ func (d *sheet) place() {
 	for n, s := range m.strands {
 		speaks[n] = m.speak(s)
 	}
-	for range 2 { // again with what the first labelling says of other stretches
+	for _, by := range []labelling{odds.Sums, odds.Label} { // again with what the first says of other stretches
 		for n, s := range m.strands {
 			jumps[n] = jumps[n][:0]
 			for k := range s.starts[:len(s.starts)-1] {
 				slate, bare := m.jump(s, k)
 				jumps[n] = append(jumps[n], [2]*odds.Jump{slate, bare})
 			}
-			s.alone = m.label(s, speaks[n], jumps[n])
+			s.alone = m.label(s, speaks[n], jumps[n], by)
 		}
-		m.sight()
+		if m.seen == nil {
+			m.sight()
+		}
 	}
 	m.agreement()
 	known := m.known()
@@ -92,7 +94,7 @@ func (d *sheet) place() {
 		v := votes{s, speaks[n], m.none + 1}
 		others, like := m.fromOthers(s, &v), m.fromLikeness(s, &v, known)
 		if others || like {
-			s.labels = m.label(s, speaks[n], jumps[n])
+			s.labels = m.label(s, speaks[n], jumps[n], odds.Label)
 		}
 	}
 	for i := range d.frames {
@@ -102,8 +104,8 @@ func (d *sheet) place() {
 	}
 	m.doubt()
 	for _, s := range m.solo {
-		if first := d.frames[s.frames[0]]; !first.Taken.IsZero() {
-			d.gaps[first.Body()] = s.gap
+		if first := s.frames[0]; !d.frames[first].Taken.IsZero() {
+			d.gaps[d.body[first]] = s.gap
 		}
 		for k, i := range s.frames {
 			d.changes[i] = s.pause[k]
@@ -234,7 +236,7 @@ func (d *sheet) bodies() [][]int {
 		if f.Taken.IsZero() {
 			continue
 		}
-		key := f.Body()
+		key := d.body[i]
 		n, ok := by[key]
 		if !ok {
 			n = len(all)

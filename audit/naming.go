@@ -54,7 +54,8 @@ type index struct {
 	titles  [][]string           // telling words of each title
 	holding map[string][]int     // recipes whose title or chapter has a word, ascending
 	book    []string
-	read    map[string][]hit // by source and text
+	read    map[string][]hit    // by source and text
+	split   map[string][]string // words of texts that many frames carry
 }
 
 type idWords struct {
@@ -64,7 +65,7 @@ type idWords struct {
 
 func newIndex(book plan.Book, recipes []plan.Recipe) *index {
 	x := &index{recipes: recipes, ids: map[string][]idWords{}, loose: map[string][]idWords{},
-		holding: map[string][]int{}, read: map[string][]hit{}, book: words(book.Title)}
+		holding: map[string][]int{}, read: map[string][]hit{}, split: map[string][]string{}, book: words(book.Title)}
 	alike := map[string]int{}
 	for i, r := range recipes {
 		ws := words(r.ID)
@@ -246,10 +247,10 @@ func (x *index) texts(f catalogue.Frame) [sources][]hit {
 	}
 	add(fromMetadata, "the title", f.Title)
 	add(fromMetadata, "the headline", f.Headline)
-	body := words(f.Camera.Make + " " + f.Camera.Model + " " + f.Camera.Serial)
+	body := x.words(f.Camera.Make + " " + f.Camera.Model + " " + f.Camera.Serial)
 	for _, file := range f.Files {
 		for _, folder := range x.folders(file) {
-			ws := words(folder)
+			ws := x.words(folder)
 			// A folder that is called as the camera is names no dish, though a
 			// body may well be called R7.
 			if cameraFolder.MatchString(folder) || within(ws, body) || within(x.book, ws) && within(ws, x.book) {
@@ -266,6 +267,19 @@ func (x *index) texts(f catalogue.Frame) [sources][]hit {
 	return by
 }
 
+// words is words of a text that many frames carry. A nil index keeps none.
+func (x *index) words(text string) []string {
+	if x == nil {
+		return words(text)
+	}
+	ws, ok := x.split[text]
+	if !ok {
+		ws = words(text)
+		x.split[text] = ws
+	}
+	return ws
+}
+
 // cardNumber is what ingest adds to the name of a card whose name another had.
 var cardNumber = regexp.MustCompile(` \(\d+\)$`)
 
@@ -274,7 +288,7 @@ var cardNumber = regexp.MustCompile(` \(\d+\)$`)
 // only where it is more than one word: A001 is how cards are numbered.
 func (x *index) folders(f catalogue.File) []string {
 	var all []string
-	if card := cardNumber.ReplaceAllString(f.Card, ""); len(words(card)) > 1 {
+	if card := cardNumber.ReplaceAllString(f.Card, ""); len(x.words(card)) > 1 {
 		all = append(all, card)
 	}
 	from := f.Source

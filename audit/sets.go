@@ -41,7 +41,7 @@ func (d *sheet) gather() {
 		last := map[string]int{} // recipe to its frame before in this run
 		open := ""               // the recipe on the table
 		change := leastChange    // the most since the frame before
-		gap := d.gapOf(d.frames[run[0]].Body())
+		gap := d.gapOf(d.body[run[0]])
 		for _, i := range run {
 			change = max(change, d.changes[i])
 			recipe := d.placed[i].Recipe

@@ -106,6 +106,22 @@ func (d *sheet) slated(i int) int {
 // slateOf is the recipe that a slate of this shoot tells, or why that can't be
 // known.
 func (d *sheet) slateOf(s *catalogue.Slate) (at int, doubt string) {
+	key := [2]string{s.Recipe, s.Title}
+	if m, ok := d.meant[key]; ok {
+		return m.recipe, m.doubt
+	}
+	at, doubt = d.slateMeans(s)
+	d.meant[key] = meaning{at, doubt}
+	return at, doubt
+}
+
+// meaning is what a slate was found to tell.
+type meaning struct {
+	recipe int // −1 that can't be known
+	doubt  string
+}
+
+func (d *sheet) slateMeans(s *catalogue.Slate) (at int, doubt string) {
 	own, known := d.find(s.Recipe)
 	if s.Title != "" && known && TitleMark(d.recipes[own].Title) == s.Title {
 		return own, ""

@@ -21,7 +21,7 @@ func (m *matcher) logLines(s *strand) []int {
 		return lines
 	}
 	for n, w := range m.on {
-		mine := func(k int) bool { return w.Body == "" || w.Body == d.frames[s.frames[k]].Body() }
+		mine := func(k int) bool { return w.Body == "" || w.Body == d.body[s.frames[k]] }
 		at, best := -1, math.Inf(-1)
 		first, _ := slices.BinarySearchFunc(s.frames, w.From.Add(-logEarly), func(i int, t time.Time) int { return d.frames[i].Taken.Compare(t) })
 		for k := first; k < len(s.frames); k++ {
@@ -109,7 +109,7 @@ func (m *matcher) castTexts(s *strand, v *votes) {
 		if m.said[i] >= 0 || m.d.placed[i].contra {
 			continue
 		}
-		body := m.d.frames[i].Body()
+		body := m.d.body[i]
 		a := open[body]
 		if a == nil {
 			a = &act{}
@@ -184,7 +184,7 @@ func (m *matcher) textChanges(s *strand) (bound []float64, differ []bool) {
 	bound, differ = make([]float64, len(s.frames)), make([]bool, len(s.frames))
 	last := map[string]int{} // by body: the position of its last frame
 	for k, i := range s.frames {
-		body := m.d.frames[i].Body()
+		body := m.d.body[i]
 		n, ok := last[body]
 		last[body] = k
 		if !ok {

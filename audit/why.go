@@ -16,9 +16,9 @@ func (m *matcher) slateSays(s *strand, k, slate int) string {
 	if t := m.d.frames[i].Taken; !t.IsZero() {
 		name += t.Format(" at 15:04")
 	}
-	n, body := 0, m.d.frames[i].Body() // frames of that body from the slate to this one
+	n, body := 0, m.d.body[i] // frames of that body from the slate to this one
 	for at := min(k, slate) + 1; at <= max(k, slate); at++ {
-		if m.d.frames[s.frames[at]].Body() == body {
+		if m.d.body[s.frames[at]] == body {
 			n++
 		}
 	}
@@ -28,7 +28,7 @@ func (m *matcher) slateSays(s *strand, k, slate int) string {
 	switch {
 	case k == slate:
 		return name + ", in the frame itself"
-	case m.d.frames[s.frames[k]].Body() != body:
+	case m.d.body[s.frames[k]] != body:
 		return name + ", on " + body + ", which shot the same dishes"
 	case n > 0:
 		return fmt.Sprintf("%s, %s earlier on the same body", name, counted(n, "frame", "frames"))
@@ -87,7 +87,9 @@ func (m *matcher) ofOneSet(s *strand, k, recipe int) []Evidence {
 // between is labelled otherwise.
 func (m *matcher) around(s *strand, k, recipe int) []Evidence {
 	d := m.d
-	var slate, time *Evidence
+	// The winners, by position; their words are made at the end.
+	slate, slateNats := -1, 0.0
+	sure, sureOdds, sureLongest := -1, 0.0, 0.0
 	for _, step := range []int{-1, 1} {
 		holds, longest := 1.0, 0.0
 		for n := k; n >= 0 && n < len(s.frames); n += step {
@@ -100,29 +102,32 @@ func (m *matcher) around(s *strand, k, recipe int) []Evidence {
 				}
 			}
 			i := s.frames[n]
-			nats := math.Log(holds / (1 - holds)) // +Inf at 1
+			odds := holds / (1 - holds) // +Inf at 1
 			if m.slates[i] == recipe && s.slate[n] >= strong {
-				nats = min(nats, s.slate[n])
-				if nats > 0 && (slate == nil || slate.Weight < nats) {
-					slate = &Evidence{"slate", nats, m.slateSays(s, k, n)}
+				nats := min(math.Log(odds), s.slate[n])
+				if nats > 0 && (slate < 0 || slateNats < nats) {
+					slate, slateNats = n, nats
 				}
 				break
 			}
-			if n != k && nats > leastTime && (time == nil || time.Weight < min(nats, mostTime)) && m.sure(i, recipe) {
-				word := "after"
-				if step > 0 {
-					word = "before"
-				}
-				time = &Evidence{"time", min(nats, mostTime), fmt.Sprintf("%s %s %s, which shows %s; longest pause %s", span(d.frames[i].Taken.Sub(s.taken(d, k)).Abs()), word,
-					d.pathName(i), d.recipes[recipe].ID, span(seconds(longest)))}
+			if odds <= leastTimeOdds { // they only fall from here on
+				break
+			}
+			if n != k && (sure < 0 || sureOdds < min(odds, mostTimeOdds)) && m.sure(i, recipe) {
+				sure, sureOdds, sureLongest = n, min(odds, mostTimeOdds), longest
 			}
 		}
 	}
 	switch {
-	case slate != nil:
-		return []Evidence{*slate}
-	case time != nil:
-		return []Evidence{*time}
+	case slate >= 0:
+		return []Evidence{{"slate", slateNats, m.slateSays(s, k, slate)}}
+	case sure >= 0:
+		word, i := "after", s.frames[sure]
+		if sure > k {
+			word = "before"
+		}
+		return []Evidence{{"time", min(math.Log(sureOdds), mostTime), fmt.Sprintf("%s %s %s, which shows %s; longest pause %s", span(d.frames[i].Taken.Sub(s.taken(d, k)).Abs()), word,
+			d.pathName(i), d.recipes[recipe].ID, span(seconds(sureLongest)))}}
 	}
 	return nil
 }
@@ -132,13 +137,15 @@ func (m *matcher) around(s *strand, k, recipe int) []Evidence {
 func (m *matcher) stays(s *strand, k int) float64 {
 	leaves := 1 - s.stay[k]
 	if m.slates[s.frames[k]] < 0 {
-		leaves *= math.Exp(s.want)
+		leaves *= s.bare
 	}
 	return s.stay[k] / (s.stay[k] + leaves)
 }
 
 // What is told of a neighbour in time, nats.
 const leastTime, mostTime = -1.5, 4.0
+
+var leastTimeOdds, mostTimeOdds = math.Exp(leastTime), math.Exp(mostTime)
 
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
 

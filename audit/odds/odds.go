@@ -173,19 +173,37 @@ func (l Labels) At(step int) []float64 { return l.Odds[step*l.States:][:l.States
 // it takes the one with the lower states, later steps first. Where steps go
 // aside, they all go to one state. Errors: ErrChain.
 func Label(states int, steps []Step) (Labels, error) {
-	l := Labels{States: states, Odds: make([]float64, len(steps)*states), Path: make([]int, len(steps))}
+	l, seen, err := sums(states, steps)
+	if err != nil {
+		return Labels{}, err
+	}
+	l.Path = make([]int, len(steps))
+	if len(steps) > 0 {
+		l.viterbi(steps, seen)
+	}
+	return l, nil
+}
+
+// Sums is Label without the path, which it leaves nil: two thirds of the work.
+func Sums(states int, steps []Step) (Labels, error) {
+	l, _, err := sums(states, steps)
+	return l, err
+}
+
+// sums returns what was seen besides, as factors.
+func sums(states int, steps []Step) (Labels, [][]float64, error) {
+	l := Labels{States: states, Odds: make([]float64, len(steps)*states)}
 	seen, err := likelihoods(states, steps, &l.LogLikelihood)
 	if err != nil || len(steps) == 0 {
-		return l, err
+		return l, nil, err
 	}
 	l.away = make([]float64, len(l.Odds))
 	if err := l.forward(steps, seen); err != nil {
-		return Labels{}, err
+		return Labels{}, nil, err
 	}
 	l.backward(steps, seen)
 	l.away = nil
-	l.viterbi(steps, seen)
-	return l, nil
+	return l, seen, nil
 }
 
 // likelihoods turns what speaks into factors of 1 at most, nil where nothing
@@ -193,7 +211,7 @@ func Label(states int, steps []Step) (Labels, error) {
 func likelihoods(states int, steps []Step, sum *float64) ([][]float64, error) {
 	all := make([][]float64, len(steps))
 	for k, s := range steps {
-		if !(s.Stay >= 0 && s.Stay <= 1) || s.Jump == nil || len(s.Jump.weight) != states || s.Speaks != nil && len(s.Speaks) != states || states < 1 {
+		if !(s.Stay >= 0 && s.Stay <= 1) || s.Jump == nil || len(s.Jump.weight) != states || s.Speaks != nil && len(s.Speaks) != states || states < 1 || states > math.MaxUint16/2 {
 			return nil, fmt.Errorf("%w: step %d of %d states: stays with %v, speaks of %d states", ErrChain, k, states, s.Stay, len(s.Speaks))
 		}
 		if s.Jump.aside != steps[0].Jump.aside {
@@ -302,6 +320,10 @@ func (l *Labels) forward(steps []Step, seen [][]float64) error {
 	return nil
 }
 
+// seldom is after how many steps what is left is scaled: fewer than most allows
+// to vanish.
+const seldom = 4
+
 // backward turns the forward probabilities into those given all steps, and adds
 // up those of lying aside.
 func (l *Labels) backward(steps []Step, seen [][]float64) {
@@ -316,40 +338,41 @@ func (l *Labels) backward(steps []Step, seen [][]float64) {
 		if k < len(steps)-1 {
 			s := steps[k+1]
 			j := s.Jump
-			leaves, all := 1-s.Stay, 0.0
-			copy(came, rest)
-			copy(cameAway, restAway)
+			came, rest, cameAway, restAway = rest, came, restAway, cameAway
 			if e := seen[k+1]; e != nil {
-				for i := range came {
-					came[i] *= e[i]
+				for i, x := range e {
+					came[i] *= x
 				}
 				if aside >= 0 {
+					x := e[aside]
 					for i := range cameAway {
-						cameAway[i] *= e[aside]
+						cameAway[i] *= x
 					}
 				}
 			}
+			leaves, all := 1-s.Stay, 0.0
+			weight := j.weight[:len(came)]
 			for i, b := range came {
-				all += j.weight[i] * b
+				all += weight[i] * b
 			}
 			all *= leaves
-			for i := range rest {
-				rest[i] = all * j.per[i]
-			}
-			if j.bonus > 0 {
-				for to, i := range j.before {
-					rest[i] += leaves * j.back[to] * came[to]
-				}
-			}
 			toAside, stays, resumes := leaves*j.share, s.Stay+leaves*j.share, leaves*j.resume
-			for i, jumps := range rest {
+			per, back := j.per[:len(came)], j.back[:len(came)]
+			rest, restAway, cameAway := rest[:len(came)], restAway[:len(came)], cameAway[:len(came)]
+			for i, to := range j.next[:len(came)] {
+				jumps := all * per[i]
+				if to >= 0 {
+					jumps += leaves * back[to] * came[to]
+				}
 				restAway[i] = stays*cameAway[i] + j.goesOn*jumps + resumes*came[i]
 				rest[i] = s.Stay*came[i] + jumps + toAside*cameAway[i]
 			}
 			if aside >= 0 {
 				rest[aside] = stays*came[aside] + all
 			}
-			scale(rest, restAway)
+			if k%seldom == 0 {
+				scale(rest, restAway)
+			}
 		}
 		row, away := l.At(k), l.away[k*n:][:n]
 		for i := range row {
@@ -372,7 +395,7 @@ func (l *Labels) backward(steps []Step, seen [][]float64) {
 func (l *Labels) viterbi(steps []Step, seen [][]float64) {
 	n := l.States
 	aside := steps[0].Jump.aside
-	from := make([]int32, 2*len(steps)*n)
+	from := make([]uint16, 2*len(steps)*n)
 	best, then := make([]float64, 2*n), make([]float64, 2*n)
 	for k, s := range steps {
 		j := s.Jump
@@ -410,7 +433,7 @@ func (l *Labels) viterbi(steps []Step, seen [][]float64) {
 
 // follow takes the best paths to each state one step on, and notes from where
 // each came.
-func (j *Jump) follow(best, then []float64, came []int32, stay float64) {
+func (j *Jump) follow(best, then []float64, came []uint16, stay float64) {
 	n := len(j.weight)
 	dish, away := best[:n], best[n:]
 	leaves := 1 - stay
@@ -444,12 +467,12 @@ func (j *Jump) follow(best, then []float64, came []int32, stay float64) {
 		if x := away[to] * leaves * (j.resume + j.goesOn*j.own[to]); x > p {
 			at, p = n+to, x
 		}
-		then[to], came[to] = p, int32(at)
+		then[to], came[to] = p, uint16(at)
 		at, p = to, b*leaves*j.share
 		if x := away[to] * (stay + leaves*j.share); x > p {
 			at, p = n+to, x
 		}
-		then[n+to], came[n+to] = p, int32(at)
+		then[n+to], came[n+to] = p, uint16(at)
 	}
 	if j.aside >= 0 {
 		then[n+j.aside] = 0

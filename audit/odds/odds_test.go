@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -211,6 +212,9 @@ func TestAgainstEveryPath(t *testing.T) {
 			if want := odds[i] / total; !(math.Abs(x-want) <= 1e-12) {
 				t.Fatalf("step %d, state %d: %v, want %v", i/states, i%states, x, want)
 			}
+		}
+		if sums, err := Sums(states, steps); err != nil || sums.Path != nil || !slices.Equal(sums.Odds, l.Odds) {
+			t.Fatalf("without the path %v: %v, want %v", err, sums, l.Odds)
 		}
 		if want := math.Log(total); !(math.Abs(l.LogLikelihood-want) <= 1e-9) {
 			t.Fatalf("log-likelihood %v, want %v", l.LogLikelihood, want)
