@@ -171,9 +171,9 @@ func (d *sheet) slateMeans(s *catalogue.Slate) (at int, doubt string) {
 }
 
 // doubt leaves to a person what stands after a slate whose dish can't be known,
-// as far as that slate would have told its dish: on its body, until the next
-// slate or until the dish is as likely changed as not. Frames whose own texts,
-// the log or a person name a dish are left as they are.
+// as far as that slate would have told its dish: on the bodies of its crew, until
+// the next slate or until the dish is as likely changed as not. Frames whose own
+// texts, the log or a person name a dish are left as they are.
 func (m *matcher) doubt() {
 	for _, s := range m.strands {
 		for k, i := range s.frames {
