@@ -194,6 +194,7 @@ func (d *Desk) renew(ctx context.Context) []catalogue.FrameID {
 	if before != nil {
 		before.share(shoot.Frames)
 	}
+	debug.FreeOSMemory() // what reading left behind, before judging wants its own
 	st := &state{shoot: shoot, report: audit.Run(shoot), made: d.o.Now()}
 	wants := st.report.Wants
 	st.shed()
