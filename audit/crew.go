@@ -86,7 +86,8 @@ func (m *matcher) sameDish(s, t *strand) (same, of float64) {
 }
 
 // alone is the recipe of a frame that is known by itself: by a person's word, a
-// slate in it, or what is written on it; −1 none.
+// slate in it, or what is written on it; −1 none. s is nil where a person said
+// that it shows none.
 func (m *matcher) alone(s *strand, k, i int) int {
 	if r := m.said[i]; r >= 0 || m.d.placed[i].ByHand {
 		return r
@@ -94,6 +95,11 @@ func (m *matcher) alone(s *strand, k, i int) int {
 	if m.slates[i] >= 0 && s.slate[k] >= strong {
 		return m.slates[i]
 	}
+	return m.texted(i)
+}
+
+// texted is the recipe that what is written on a frame surely tells; −1 none.
+func (m *matcher) texted(i int) int {
 	if at, odds := best(m.claims[i], m.d.placed[i].contra); at >= 0 && odds >= m.d.Rules.OddsFloor {
 		return m.claims[i][at].recipe
 	}

@@ -21,14 +21,7 @@ func (m *matcher) anchor() {
 	}
 	var all []sure
 	for i, f := range d.frames {
-		r := m.said[i]
-		if r < 0 && !d.placed[i].ByHand {
-			if p := m.at[i]; m.slates[i] >= 0 && p.strand.slate[p.k] >= strong {
-				r = m.slates[i]
-			} else if at, odds := best(m.claims[i], d.placed[i].contra); at >= 0 && odds >= d.Rules.OddsFloor {
-				r = m.claims[i][at].recipe
-			}
-		}
+		r := m.alone(m.at[i].strand, m.at[i].k, i)
 		if r >= 0 && !f.Taken.IsZero() {
 			m.anchors[r] = append(m.anchors[r], f.Taken)
 			if n := len(all); n == 0 || all[n-1].recipe != r {

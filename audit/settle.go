@@ -154,7 +154,11 @@ func (m *matcher) governing(s *strand, k int) (at int, nats float64) {
 		if m.slates[s.frames[n]] >= 0 && s.slate[n] >= strong {
 			return n, min(s.slate[n], math.Log(holds/(1-holds)))
 		}
-		holds /= 1 + math.Exp(s.pause[n]+s.want)
+		holds /= s.wears(n)
 	}
 	return -1, 0
 }
+
+// wears is by what the chance that a dish is still on set is divided over a
+// position, by its pause and pictures and the want of a slate.
+func (s *strand) wears(k int) float64 { return 1 + math.Exp(s.pause[k]+s.want) }

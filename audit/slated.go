@@ -3,7 +3,6 @@ package audit
 import (
 	"fmt"
 	"hash/crc32"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -193,7 +192,7 @@ func (m *matcher) doubtFrom(s *strand, k int, why string) {
 			if m.slates[j] >= 0 || d.doubts[j] != "" {
 				return
 			}
-			if holds /= 1 + math.Exp(s.pause[n]+s.want); holds <= 0.5 {
+			if holds /= s.wears(n); holds <= 0.5 {
 				return
 			}
 		}

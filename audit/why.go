@@ -149,14 +149,8 @@ var leastTimeOdds, mostTimeOdds = math.Exp(leastTime), math.Exp(mostTime)
 
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
 
-// sure reports whether a frame by itself is surely of a recipe.
-func (m *matcher) sure(i, recipe int) bool {
-	if m.said[i] == recipe {
-		return true
-	}
-	at, odds := best(m.claims[i], m.d.placed[i].contra)
-	return at >= 0 && odds >= m.d.Rules.OddsFloor && m.claims[i][at].recipe == recipe
-}
+// sure reports whether a frame, its slate apart, is surely of a recipe by itself.
+func (m *matcher) sure(i, recipe int) bool { return m.said[i] == recipe || m.texted(i) == recipe }
 
 // planSays tells what the plan alone says for a recipe; "" nothing.
 func (m *matcher) planSays(s *strand, k, recipe int) string {
