@@ -255,14 +255,6 @@ func (r *simulator) showSlate(body string, dish int, at time.Time) {
 
 // frame takes one frame; look nil is of nothing that was seen before.
 func (r *simulator) frame(body string, dish int, at time.Time, look *dishLook, surface int, folder ...string) catalogue.FrameID {
-	r.n++
-	name := fmt.Sprintf("SK%s_%04d.JPG", body, r.n%10000)
-	f := shotAt(fmt.Sprintf("%s-%d", name, r.n), 0)
-	f.Files[0].Name, f.Files[0].Path, f.Files[0].Source = name, fmt.Sprintf("originals/%d/%s", r.n, name), "DCIM/100SKARV/"+name
-	f.Taken, f.Camera.Serial = at.Truncate(10*time.Millisecond), body
-	if len(folder) > 0 && folder[0] != "" {
-		f.Files[0].Source = folder[0] + "/" + name
-	}
 	if look == nil {
 		look = &dishLook{}
 		for i, c := range r.base {
@@ -270,18 +262,35 @@ func (r *simulator) frame(body string, dish int, at time.Time, look *dishLook, s
 		}
 		surface = r.IntN(len(r.surfaces))
 	}
-	f.Look.Palette = nil
+	var palette []colour.Swatch
 	for _, c := range look.swatches {
-		f.Look.Palette = append(f.Look.Palette, colour.Swatch{Lab: r.shift(c, simFrame), Share: 1.0 / 6})
+		palette = append(palette, colour.Swatch{Lab: r.shift(c, simFrame), Share: 1.0 / 6})
 	}
-	f.Look.Surface = &colour.Swatch{Lab: r.shift(r.surfaces[surface], simFrame), Share: 0.6}
+	in := ""
+	if len(folder) > 0 {
+		in = folder[0]
+	}
+	return r.put(body, dish, at, in, palette, &colour.Swatch{Lab: r.shift(r.surfaces[surface], simFrame), Share: 0.6}).ID
+}
+
+// put lays a frame before the matcher, and notes its truth; dish -1 is none of
+// the plan. The frame may be changed until the next is put.
+func (r *simulator) put(body string, dish int, at time.Time, folder string, palette []colour.Swatch, surface *colour.Swatch) *catalogue.Frame {
+	r.n++
+	name := fmt.Sprintf("SK%s_%04d.JPG", body, r.n%10000)
+	f := shotAt(fmt.Sprintf("%s-%d", name, r.n), 0)
+	f.Files[0].Name, f.Files[0].Path, f.Files[0].Source = name, fmt.Sprintf("originals/%d/%s", r.n, name), "DCIM/100SKARV/"+name
+	f.Taken, f.Camera.Serial = at.Truncate(10*time.Millisecond), body
+	if folder != "" {
+		f.Files[0].Source = folder + "/" + name
+	}
+	f.Look.Palette, f.Look.Surface = palette, surface
 	r.s.Frames = append(r.s.Frames, f)
+	r.s.truth[f.ID] = ""
 	if dish >= 0 {
 		r.s.truth[f.ID] = r.s.Recipes[dish].ID
-	} else {
-		r.s.truth[f.ID] = ""
 	}
-	return f.ID
+	return &r.s.Frames[len(r.s.Frames)-1]
 }
 
 // tally counts how well frames were matched; slates are left out.
