@@ -19,9 +19,16 @@ import (
 // frames after the slate are left to a person.
 
 // TitleMark is the mark of a title in a slate's code: CRC-32 (IEEE 802.3) of its
-// letters and digits in lower case, modulo 36⁴, as 4 digits to base 36; "" of a
+// letters and digits in lower case, modulo 36³, as 3 digits to base 36; "" of a
 // title without any. Printed cards carry it: it must never change.
 func TitleMark(title string) string {
+	s := longMark(title)
+	return s[min(1, len(s)):]
+}
+
+// longMark is TitleMark modulo 36⁴, as cards of before 2026-11-28 carry it: a
+// digit before the others.
+func longMark(title string) string {
 	key := strings.Map(func(r rune) rune {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) || unicode.IsMark(r) {
 			return unicode.ToLower(r)
@@ -34,6 +41,12 @@ func TitleMark(title string) string {
 	const space = 36 * 36 * 36 * 36
 	s := strings.ToUpper(strconv.FormatUint(uint64(crc32.ChecksumIEEE([]byte(key))%space), 36))
 	return strings.Repeat("0", 4-len(s)) + s
+}
+
+// marks tells whether a card's mark is that of a title; no card without a mark
+// tells.
+func marks(mark, title string) bool {
+	return mark != "" && (mark == TitleMark(title) || mark == longMark(title))
 }
 
 // Titled is a dish as an earlier plan had it.
@@ -75,7 +88,7 @@ func Unexplained(recipes []plan.Recipe, frames []catalogue.Frame) bool {
 			return false
 		}
 		at, known := n.ids[folding(s.Recipe)]
-		return s.Title == "" || !known || TitleMark(recipes[at].Title) != s.Title
+		return !known || !marks(s.Title, recipes[at].Title)
 	})
 }
 
@@ -122,12 +135,12 @@ type meaning struct {
 
 func (d *sheet) slateMeans(s *catalogue.Slate) (at int, doubt string) {
 	own, known := d.find(s.Recipe)
-	if s.Title != "" && known && TitleMark(d.recipes[own].Title) == s.Title {
+	if known && marks(s.Title, d.recipes[own].Title) {
 		return own, ""
 	}
 	var marked []int
 	for i, r := range d.recipes {
-		if s.Title != "" && TitleMark(r.Title) == s.Title {
+		if marks(s.Title, r.Title) {
 			marked = append(marked, i)
 		}
 	}
@@ -142,7 +155,7 @@ func (d *sheet) slateMeans(s *catalogue.Slate) (at int, doubt string) {
 	at = -1
 	n := numberingOf(d.recipes)
 	for _, title := range d.earlier(s.Recipe) {
-		if s.Title != "" && TitleMark(title) != s.Title {
+		if s.Title != "" && !marks(s.Title, title) {
 			continue
 		}
 		to, how := n.follow(s.Recipe, title)

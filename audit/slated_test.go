@@ -9,15 +9,21 @@ import (
 )
 
 // The mark is CRC-32 as zlib has it (python3 -c 'import zlib; print(zlib.crc32(b"leektart") % 36**4)'
-// gives 1435367, URJB to base 36), of letters and digits alone.
+// gives 1435367, URJB to base 36), of letters and digits alone; cards of before
+// have all four digits, those of today the last three.
 func TestMarksOfTitles(t *testing.T) {
-	for title, want := range map[string]string{"Leek tart": "URJB", "leek-TART ": "URJB", "": "", " – ": ""} {
+	for title, want := range map[string]string{"Leek tart": "RJB", "leek-TART ": "RJB", "": "", " – ": ""} {
 		if got := TitleMark(title); got != want {
 			t.Errorf("TitleMark(%q) = %q, want %q", title, got, want)
 		}
+		for mark, is := range map[string]bool{"RJB": want != "", "URJB": want != "", "": false, "VRJB": false, "B": false} {
+			if marks(mark, title) != is {
+				t.Errorf("%q is taken for the mark of %q, or the other way about", mark, title)
+			}
+		}
 	}
 	for _, title := range []string{"Leek tarts", "Leek tart 2", "Lèek tart"} {
-		if got := TitleMark(title); got == "URJB" || len(got) != 4 {
+		if got := TitleMark(title); got == "RJB" || len(got) != 3 || marks("URJB", title) {
 			t.Errorf("TitleMark(%q) = %q", title, got)
 		}
 	}
@@ -27,6 +33,9 @@ func TestASlateKeepsToItsDish(t *testing.T) {
 	named := func(id, title string) plan.Recipe { return recipe(id, title, 11, plan.Hero) }
 	card := func(id, title string) catalogue.Slate {
 		return catalogue.Slate{Recipe: id, Title: TitleMark(title)}
+	}
+	before := func(id, title string) catalogue.Slate {
+		return catalogue.Slate{Recipe: id, Title: longMark(title)}
 	}
 	two := []plan.Recipe{named("R01", "Barley broth"), named("R02", "Dark rye")}
 	for name, c := range map[string]struct {
@@ -39,6 +48,8 @@ func TestASlateKeepsToItsDish(t *testing.T) {
 	}{
 		"as it was printed":                {two, card("R01", "Barley broth"), nil, nil, "R01", ""},
 		"the number has another dish":      {two, card("R01", "Dark rye"), nil, nil, "R02", ""},
+		"an old card, another dish":        {two, before("R01", "Dark rye"), nil, nil, "R02", ""},
+		"an old card, of an old plan":      {[]plan.Recipe{named("R01", "Dark rye bread")}, before("R01", "Dark rye"), []Titled{{"R01", "Dark rye"}}, nil, "R01", ""},
 		"the number is no more":            {two, card("R09", "Dark rye"), nil, nil, "R02", ""},
 		"another title, nobody knows":      {two, card("R01", "Kelp soup"), nil, nil, "", "had another title"},
 		"another title, of an old plan":    {[]plan.Recipe{named("R01", "Dark rye bread")}, card("R01", "Dark rye"), []Titled{{"R01", "Dark rye"}}, nil, "R01", ""},

@@ -50,18 +50,27 @@ func textOf(modules []bool, n int) (text string) {
 			text = ""
 		}
 	}()
-	bits, err := gozxing.NewSquareBitMatrix(n)
-	if err != nil {
+	bits := bitsOf(modules, n)
+	if bits == nil {
 		return ""
-	}
-	for i, dark := range modules {
-		if dark {
-			bits.Set(i%n, i/n)
-		}
 	}
 	got, err := decoder.NewDecoder().Decode(bits, nil)
 	if err != nil {
 		return ""
 	}
 	return got.GetText()
+}
+
+// bitsOf are modules as gozxing has them; nil of a size that no code has.
+func bitsOf(modules []bool, n int) *gozxing.BitMatrix {
+	bits, err := gozxing.NewSquareBitMatrix(n)
+	if err != nil {
+		return nil
+	}
+	for i, dark := range modules {
+		if dark {
+			bits.Set(i%n, i/n)
+		}
+	}
+	return bits
 }

@@ -24,7 +24,7 @@ type Payload struct {
 	Kind   Kind
 	Shoot  string    // id of the shoot, as ValidShoot has it; "" only in a Clock
 	Recipe string    // of a Dish: 1 … MaxRecipe bytes of UTF-8
-	Title  string    // of a Dish: a mark of its title, titleLen of the digits 0 … 9, A … Z; "" none
+	Title  string    // of a Dish: a mark of its title, markLen of the digits 0 … 9, A … Z; oldMark of them on cards of version 2; "" none
 	Shown  time.Time // of a Clock: to a tenth of a second, in the zone of its wall, whole minutes from UTC
 }
 
@@ -33,7 +33,7 @@ const (
 	MaxShoot  = 12 // characters
 	MaxRecipe = 60 // bytes of UTF-8
 
-	maxText = 160 // characters; the longest dish takes 117
+	maxText = 160 // characters; the longest dish takes 114
 )
 
 // ErrNotOurs says that a text is none of our payloads: another's code, or one
@@ -43,23 +43,28 @@ var ErrNotOurs = errors.New("not a slate of coverplate")
 // The text is made of the 45 characters of QR's alphanumeric mode alone
 // (ISO/IEC 18004 table 5), so that three of them take 16.5 bits:
 //
-//	C R 1  shoot  /  recipe                     check
-//	C R 2  shoot  /  title  recipe              check
-//	C T 1  shoot  tenths of a second  zone      check
+//	N … Y  shoot  title  recipe                 check    version 3, a dish
+//	C R 1  shoot  /  recipe                     check    a dish without a title
+//	C R 2  shoot  /  title  recipe              check    version 2, no longer made
+//	C T 1  shoot  tenths of a second  zone      check    a clock
 //
-// The digit is the version: 2 has the mark of a title, which its maker makes. A recipe's id stands as it is where it is made of capitals,
+// The letter of version 3 is as far from N as the shoot's id is longer than one
+// character, so that nothing need part it from what follows. The mark of a title
+// is its maker's. A recipe's id stands as it is where it is made of capitals,
 // digits, point and hyphen; else as $ and its UTF-8 in Base45 (RFC 9285), which
 // keeps any script at what QR's byte mode would cost. Tenths are those since
 // 1970-01-01T00:00:00Z as 7 digits to base 36, the zone its minutes east of UTC
 // plus 1012 as 2 digits of Base45's alphabet. The check is CRC-32 (IEEE 802.3)
 // of all before it, modulo 36³, as 3 digits to base 36. A dish with a title and an
-// id of 4 characters thus fits version 1 at level M, as does a clock, where the
-// shoot's id has 5.
+// id of 4 characters thus fits version 1 at level Q, 16 characters (table 7),
+// where the shoot's id has 5; a clock fits it at level M.
 const (
 	magic       = 'C'
 	version     = '1'
-	titled      = '2' // the version of a dish with a title
-	titleLen    = 4
+	titled      = '2' // the version of a dish with a mark of oldMark digits
+	oldMark     = 4
+	firstHead   = 'N' // of version 3: a shoot's id of one character
+	markLen     = 3
 	headLen     = 3
 	checkLen    = 3
 	tenthsLen   = 7
@@ -94,8 +99,8 @@ func (p Payload) Check() error {
 			return fmt.Errorf("recipe id %q is not UTF-8", p.Recipe)
 		case !p.Shown.IsZero():
 			return errors.New("a slate of a dish with a time")
-		case p.Title != "" && (len(p.Title) != titleLen || strings.Trim(p.Title, digits) != ""):
-			return fmt.Errorf("mark %q of a title: %d of the letters A to Z and digits are wanted", p.Title, titleLen)
+		case p.Title != "" && (len(p.Title) != markLen && len(p.Title) != oldMark || strings.Trim(p.Title, digits) != ""):
+			return fmt.Errorf("mark %q of a title: %d of the letters A to Z and digits are wanted", p.Title, markLen)
 		}
 	case Clock:
 		tenths := p.Shown.UnixMilli() / 100
@@ -118,6 +123,10 @@ func (p Payload) Check() error {
 func (p Payload) String() string {
 	if p.Check() != nil {
 		return ""
+	}
+	if len(p.Title) == markLen {
+		text := string(rune(firstHead+len(p.Shoot)-1)) + p.Shoot + p.Title + written(p.Recipe)
+		return text + checkOf(text)
 	}
 	var b strings.Builder
 	b.WriteByte(magic)
@@ -162,14 +171,29 @@ func parse(text string) (p Payload, why string) {
 	if len(text) < headLen+checkLen || len(text) > maxText {
 		return p, "its length"
 	}
+	body := text[:len(text)-checkLen]
+	right := checkOf(body) == text[len(body):]
+	if long := int(text[0]) - firstHead + 1; long >= 1 && long <= MaxShoot {
+		if !right {
+			return p, "its check"
+		}
+		if body = body[1:]; len(body) < long+markLen {
+			return p, "its length"
+		}
+		p.Kind, p.Shoot, p.Title = Dish, body[:long], body[long:][:markLen]
+		var ok bool
+		if p.Recipe, ok = unwritten(body[long+markLen:]); !ok {
+			return p, "its recipe"
+		}
+		return p, ""
+	}
 	if text[0] != magic || text[1] != byte(Dish) && text[1] != byte(Clock) {
 		return p, "its beginning"
 	}
 	if text[2] != version && (text[2] != titled || text[1] != byte(Dish)) {
 		return p, "a version that this program does not know"
 	}
-	body := text[:len(text)-checkLen]
-	if checkOf(body) != text[len(body):] {
+	if !right {
 		return p, "its check"
 	}
 	p.Kind, body = Kind(text[1]), body[headLen:]
@@ -179,10 +203,10 @@ func parse(text string) (p Payload, why string) {
 			return p, "it names no recipe"
 		}
 		if text[2] == titled {
-			if len(id) < titleLen {
+			if len(id) < oldMark {
 				return p, "its title"
 			}
-			p.Title, id = id[:titleLen], id[titleLen:]
+			p.Title, id = id[:oldMark], id[oldMark:]
 		}
 		if p.Recipe, ok = unwritten(id); !ok {
 			return p, "its recipe"

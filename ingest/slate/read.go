@@ -230,13 +230,55 @@ func (g *grid) read() string {
 		}
 	}
 	for _, cut := range cuts {
+		if text := g.doubtedText(func(i int) float64 { return cut[i] - g.value[i] }); text != "" {
+			return text
+		}
+	}
+	for _, cut := range cuts {
 		if out, ok := g.equalise(g.value, cut); ok {
 			if text := g.text(func(i int) bool { return out[i] > 0 }); text != "" {
+				return text
+			}
+			if text := g.doubtedText(func(i int) float64 { return out[i] }); text != "" {
 				return text
 			}
 		}
 	}
 	return ""
+}
+
+// clipped is the least code of a module that may be dark all the same: light
+// beyond what the picture can hold lies over it.
+const clipped = 250
+
+// doubtedText is text where how dark a module is, more than 0 dark, tells also
+// how sure that is. Of a module in the midst of clipped ones nothing is known.
+func (g *grid) doubtedText(dark func(i int) float64) string {
+	if g.size > mostRestored {
+		return ""
+	}
+	bits, sure := make([]bool, g.size*g.size), make([]float64, g.size*g.size)
+	for y := range g.size {
+		for x := range g.size {
+			i, k := (y+1)*g.edge+x+1, y*g.size+x
+			d := dark(i)
+			bits[k], sure[k] = d > 0, math.Abs(d)
+			if g.lost(i) {
+				sure[k] = 0
+			}
+		}
+	}
+	return doubtedTextOf(bits, sure, g.size)
+}
+
+// lost tells whether a module and those around it are all clipped.
+func (g *grid) lost(i int) bool {
+	for _, by := range [9]int{0, -1, 1, -g.edge, g.edge, -g.edge - 1, -g.edge + 1, g.edge - 1, g.edge + 1} {
+		if g.value[i+by] < clipped {
+			return false
+		}
+	}
+	return true
 }
 
 // text is what the modules say of which dark tells by their place in the grid.

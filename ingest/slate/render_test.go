@@ -154,7 +154,7 @@ func rate(t testing.TB, s shot, tries int, seed uint64) (read int) {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, 1))
 	for i := range tries {
-		p := Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: fmt.Sprintf("R%02d", r.IntN(100)), Title: "0ZA9"}
+		p := Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: fmt.Sprintf("R%02d", r.IntN(100)), Title: "ZA9"}
 		code, err := Make(p)
 		if err != nil {
 			t.Fatal(err)
