@@ -17,10 +17,10 @@ import (
 
 	"coverplate/audit"
 	"coverplate/audit/plan"
+	"coverplate/cmd/coverplate/desk"
 	"coverplate/ingest"
 	"coverplate/ingest/catalogue"
 	"coverplate/ingest/rehearsal"
-	"coverplate/ingest/slate"
 )
 
 func newDemo(at surroundings) *cobra.Command {
@@ -167,12 +167,12 @@ func cardNames(dirs []string) []string {
 // rehearsedID is the invented shoot's, in the codes of its slates.
 const rehearsedID = "SKARV"
 
-// rehearsedSlates are the codes of the invented dishes' slates.
+// rehearsedSlates are the codes of the invented dishes' slates, as the command
+// slates prints them.
 func rehearsedSlates() (map[string][][]bool, error) {
 	codes := map[string][][]bool{}
-	for n := 1; n <= 12; n++ {
-		id := fmt.Sprintf("R%02d", n)
-		code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: rehearsedID, Recipe: id})
+	for id, title := range rehearsal.Titles() {
+		code, err := desk.DishCode(rehearsedID, id, title)
 		if err != nil {
 			return nil, err
 		}

@@ -120,6 +120,9 @@ func slatesOfDemo(t *testing.T, g gathered) {
 			if s.Shoot != rehearsedID {
 				t.Errorf("%s: slate of the shoot %q", f.Path(), s.Shoot)
 			}
+			if title := rehearsal.Titles()[s.Recipe]; s.Title != audit.TitleMark(title) {
+				t.Errorf("%s: the mark %q of a title, and %s is %q", f.Path(), s.Title, s.Recipe, title)
+			}
 			got[s.Recipe+" "+f.Camera.Model]++
 		}
 	}

@@ -12,10 +12,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"coverplate/audit"
 	"coverplate/audit/plan"
+	"coverplate/cmd/coverplate/desk"
 	"coverplate/cmd/coverplate/sheet"
-	"coverplate/ingest/slate"
 )
 
 // slatesOptions is what was asked of slates.
@@ -180,7 +179,7 @@ func cardsOf(recipes []plan.Recipe, shoot string) ([]sheet.Card, error) {
 	var cards []sheet.Card
 	var wrong []string
 	for _, r := range recipes {
-		code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: shoot, Recipe: r.ID, Title: audit.TitleMark(r.Title)})
+		code, err := desk.DishCode(shoot, r.ID, r.Title)
 		if err != nil {
 			wrong = append(wrong, fmt.Sprintf("row %d: %v", r.Row, err))
 			continue

@@ -47,6 +47,15 @@ var rows = []row{
 		"hero; overhead; half; palette", "blue glass coupe; long spoon", "grey wool blanket", 2, "berries come with the noon boat"},
 }
 
+// Titles are the titles of the invented dishes by their ids.
+func Titles() map[string]string {
+	titles := map[string]string{}
+	for _, r := range rows {
+		titles[r.id] = r.title
+	}
+	return titles
+}
+
 // planCSV writes the plan as an author's spreadsheet would.
 func (sc Script) planCSV() []byte {
 	var b bytes.Buffer

@@ -95,13 +95,20 @@ func lineOf(st *state, id string) dishLine {
 	return l
 }
 
+// DishCode is the code of a dish's slate, as slate.Make draws it: with the shoot's
+// id, the dish's own and the mark of its title. The error says what of these can't
+// be written.
+func DishCode(shoot, recipe, title string) ([][]bool, error) {
+	return slate.Make(slate.Payload{Kind: slate.Dish, Shoot: shoot, Recipe: recipe, Title: audit.TitleMark(title)})
+}
+
 // dishCode is the code of a dish; nil where the shoot has no id for its slates,
 // or the recipe's can't be written.
 func (st *state) dishCode(recipe string) [][]bool {
 	if st.shoot.ID == "" {
 		return nil
 	}
-	code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: st.shoot.ID, Recipe: recipe, Title: audit.TitleMark(st.recipes[recipe].Title)})
+	code, err := DishCode(st.shoot.ID, recipe, st.recipes[recipe].Title)
 	if err != nil {
 		return nil
 	}
