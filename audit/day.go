@@ -60,15 +60,15 @@ func DayOf(s Shoot, r Report, day plan.Day) Day {
 		out.Of = s.Book.ShootingDays(first, last)
 		switch {
 		case day.Before(first):
-			out.Notes = append(out.Notes, fmt.Sprintf("the shoot begins on %v", first))
+			out.Notes = append(out.Notes, fmt.Sprintf("the shoot begins on %s", first.Says()))
 		case last.Before(day):
-			out.Notes = append(out.Notes, fmt.Sprintf("the shoot ended on %v", last))
+			out.Notes = append(out.Notes, fmt.Sprintf("the shoot ended on %s", last.Says()))
 		case !s.Book.Shoots(day):
 			next := day.AddDays(1)
 			for !s.Book.Shoots(next) {
 				next = next.AddDays(1)
 			}
-			out.Notes = append(out.Notes, fmt.Sprintf("nobody shoots on this day; the next shooting day is %v", next))
+			out.Notes = append(out.Notes, fmt.Sprintf("nobody shoots on this day; the next shooting day is %s", next.Says()))
 		default:
 			out.Number = s.Book.ShootingDays(first, day)
 		}

@@ -179,16 +179,17 @@ func (p Pace) says(left int, late []string) string {
 		says = append(says, fmt.Sprintf("%.2g a day so far over %s", *p.PerDay, counted(len(p.ByDay), "day", "days")))
 	}
 	if e := p.Ends; e != nil {
+		likely, earliest := daySays(e.Likely), daySays(e.Earliest)
 		switch {
 		case e.Likely == "":
 			says = append(says, "at that pace no end can be told")
 		case e.Latest == "":
-			says = append(says, fmt.Sprintf("at that pace done by %s as likely as not, hardly before %s, and how much later can't be told", e.Likely, e.Earliest))
+			says = append(says, fmt.Sprintf("at that pace done by %s as likely as not, hardly before %s, and how much later can't be told", likely, earliest))
 		default:
-			says = append(says, fmt.Sprintf("at that pace done by %s as likely as not; nine of ten such shoots end from %s to %s", e.Likely, e.Earliest, e.Latest))
+			says = append(says, fmt.Sprintf("at that pace done by %s as likely as not; nine of ten such shoots end from %s to %s", likely, earliest, daySays(e.Latest)))
 		}
 		if p.DaysLeft > 0 && e.Likely != "" {
-			says = append(says, fmt.Sprintf("in time with a chance of %s, of %s if a day is lost", chanceSays(e.InTime), chanceSays(e.IfLost)))
+			says = append(says, fmt.Sprintf("the chance to be in time is %s, and %s if a day is lost", chanceSays(e.InTime), chanceSays(e.IfLost)))
 		}
 	}
 	if p.DaysLeft == 0 && left > 0 {
@@ -198,6 +199,15 @@ func (p Pace) says(left int, late []string) string {
 		says = append(says, "planned for a day that has ended and not done: "+strings.Join(late, ", "))
 	}
 	return strings.Join(says, "; ")
+}
+
+// daySays says a day that is written as ISO 8601 has it; what is none stays.
+func daySays(iso string) string {
+	d, err := plan.ParseDay(iso)
+	if err != nil {
+		return iso
+	}
+	return d.Says()
 }
 
 // chanceSays is a chance in whole percents that never claims certainty.

@@ -160,12 +160,12 @@ func (t *Thing) weigh(today plan.Day) {
 		}
 		wanting = append(wanting, u.Recipe)
 		if t.Due != "" && u.Day > t.Due {
-			late = append(late, fmt.Sprintf("%s, planned for %s", u.Recipe, u.Day))
+			late = append(late, fmt.Sprintf("%s, planned for %s", u.Recipe, daySays(u.Day)))
 		}
 	}
 	var says []string
 	if day := today.String(); t.Due != "" && !today.IsZero() && t.Due < day {
-		says = append(says, "it should have been back on "+t.Due)
+		says = append(says, "it should have been back on "+daySays(t.Due))
 	} else if t.Due == day && t.Due != "" {
 		says = append(says, "it goes back today")
 	}

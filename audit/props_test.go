@@ -82,7 +82,7 @@ func TestThings(t *testing.T) {
 	}
 	spoon := thingNamed(r, "tin spoon")
 	if !spoon.Lent || spoon.From != "Una" || spoon.Due != "2026-03-07" ||
-		spoon.Returns != "it should have been back on 2026-03-07; wanted after it is due: R02, planned for 2026-03-09; still wanted: R02" {
+		spoon.Returns != "it should have been back on Sat 7 March; wanted after it is due: R02, planned for Mon 9 March; still wanted: R02" {
 		t.Errorf("borrowed: %+v", spoon)
 	}
 	if ask := thingNamed(r, "oat linen").Ask; !slices.Equal(ask, []string{"linen, oat"}) {

@@ -155,11 +155,11 @@ func TestPaceWithDaysOff(t *testing.T) {
 	}{
 		{today: 2, left: 9, number: 1, of: 9},
 		{today: 4, left: 7, number: 3, of: 9, ends: "2026-03-10"}, // 2 of 6 in 2 days
-		{today: 5, left: 6, of: 9, ends: "2026-03-13", note: "the next shooting day is 2026-03-06"},
+		{today: 5, left: 6, of: 9, ends: "2026-03-13", note: "the next shooting day is Fri 6 March"},
 		{today: 6, left: 6, number: 4, of: 9, ends: "2026-03-13"},
-		{today: 7, left: 5, of: 9, ends: "2026-03-15", note: "the next shooting day is 2026-03-09"},
+		{today: 7, left: 5, of: 9, ends: "2026-03-15", note: "the next shooting day is Mon 9 March"},
 		{today: 13, left: 1, number: 9, of: 9},
-		{today: 14, left: 0, of: 9, note: "the shoot ended on 2026-03-13"},
+		{today: 14, left: 0, of: 9, note: "the shoot ended on Fri 13 March"},
 	} {
 		s := shootOf(make([]plan.Recipe, 6), nil)
 		s.Book.FirstDay, s.Book.LastDay, s.Book.Off, s.Today = day(2), day(13), []plan.Day{day(5), day(7), day(8)}, day(c.today)

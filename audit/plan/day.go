@@ -36,6 +36,15 @@ func (d Day) String() string {
 	return fmt.Sprintf("%04d-%02d-%02d", d.Year, int(d.Month), d.Day)
 }
 
+// Says gives the day as people say it, "Tue 3 March", and "" for none: for
+// sentences about a shoot, whose year nobody asks for.
+func (d Day) Says() string {
+	if d.IsZero() {
+		return ""
+	}
+	return d.noon().Format("Mon 2 January")
+}
+
 // Before tells whether d comes before e.
 func (d Day) Before(e Day) bool {
 	if d.Year != e.Year {

@@ -116,13 +116,15 @@ func TestScreens(t *testing.T) {
 	if len(pages) == 0 {
 		pages = []string{"/", "/?size=small", "/frames", "/frames?show=all", "/book", "/days", "/props", "/cards", "/said"}
 	}
-	ctx := newTab(t)
 	for _, page := range pages {
+		ctx, shut := context.WithCancel(newTab(t)) // each has its minute, and no page keeps a connection from the others
 		for _, wide := range []int64{1440, 820, 390} {
 			high := map[int64]int64{1440: 900, 820: 1180, 390: 844}[wide]
-			do(t, ctx, chromedp.EmulateViewport(wide, high), chromedp.Navigate(at+page), chromedp.Sleep(2*time.Second))
+			do(t, ctx, chromedp.EmulateViewport(wide, high), chromedp.Navigate(at+page), chromedp.Sleep(time.Second))
 			shot, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
-			if os.Getenv("COVERPLATE_WHOLE") != "" {
+			if os.Getenv("COVERPLATE_WHOLE") != "" { // also what waits until it is scrolled to
+				evaluate[bool](t, ctx, `document.querySelectorAll("body *").forEach(e => { e.style.contentVisibility = "visible"; if (e.loading) e.loading = "eager"; }), true`)
+				do(t, ctx, chromedp.Sleep(time.Second))
 				shot, err = chromedp.Run(ctx, chromedp.FullScreenshot(100))
 			}
 			if err != nil {
@@ -139,5 +141,7 @@ func TestScreens(t *testing.T) {
 				t.Errorf("%s at %d: scrolls sideways by %g px", page, wide, over)
 			}
 		}
+		do(t, ctx, chromedp.Navigate("about:blank"))
+		shut()
 	}
 }

@@ -13,9 +13,9 @@ import (
 // daysView is one shooting day, as audit tells it.
 type daysView struct {
 	Chrome   chrome
-	Title    string // "Day 3 of 8: Wednesday 4 March 2026"
-	Pace     string // how much is covered
-	Ahead    string // what is left, and whether it will do
+	Title    string   // "Day 3 of 8: Wednesday 4 March 2026"
+	Pace     string   // how much is covered
+	Ahead    []string // what is left, and whether it will do
 	Notes    []string
 	Days     []choiceView
 	Back     string
@@ -55,7 +55,7 @@ func (d *Desk) days(w http.ResponseWriter, r *http.Request, st *state, v visitor
 	of := audit.DayOf(st.shoot, st.report, day)
 	p := daysView{Chrome: d.around(r, st, v, "Days"), Title: paper.DayName(day.String()), Notes: of.Notes,
 		Today: day == today, Tomorrow: day == today.AddDays(1), Back: day.AddDays(-1).String(), Next: day.AddDays(1).String()}
-	p.Pace, p.Ahead, _ = strings.Cut(paper.PaceSays(st.report.Days), "; ")
+	p.Pace, p.Ahead = paceOf(st)
 	if of.Number > 0 {
 		p.Title = fmt.Sprintf("Day %d of %d: %s", of.Number, of.Of, p.Title)
 	}

@@ -66,6 +66,7 @@ type Desk struct {
 	o       Options
 	set     *template.Template
 	root    *os.Root // previews are opened below it alone
+	began   time.Time
 	guests  *guests
 	shelf   shelf
 	hub     hub
@@ -100,7 +101,7 @@ func New(o Options) (*Desk, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open the shoot: %w", err)
 	}
-	return &Desk{o: o, set: set, root: root, guests: newGuests(), changed: make(chan struct{}, 1), news: make(chan struct{}),
+	return &Desk{o: o, set: set, root: root, began: time.Now(), guests: newGuests(), changed: make(chan struct{}, 1), news: make(chan struct{}),
 		hub: hub{all: map[chan event]bool{}}}, nil
 }
 
@@ -202,6 +203,7 @@ type chrome struct {
 	Local       bool      // whether the visitor sits at the machine itself
 	Token       string    // of forms
 	Saw         int64     // the last decision that the page knows of
+	State       string    // which judgement it shows, as the stream names it
 	Done        *saidView // what the last form did; nil nothing
 	Fault       string    // why what is shown may be old
 	Underway    string
@@ -226,7 +228,7 @@ func undoingOf(c chrome, id int64) undoing { return undoing{c, id} }
 func (d *Desk) around(r *http.Request, st *state, v visitor, title string) chrome {
 	c := chrome{Title: title, Here: r.URL.RequestURI(), Who: v.name, MayChoose: v.choose, Local: v.local, Token: v.token}
 	if st != nil {
-		c.Book, c.Saw, c.Fault, c.Unplaced = st.report.Book, st.last, st.fault, len(st.report.Unplaced)
+		c.Book, c.Saw, c.State, c.Fault, c.Unplaced = st.report.Book, st.last, d.edition(st), st.fault, len(st.report.Unplaced)
 		if id, err := strconv.ParseInt(r.URL.Query().Get("done"), 10, 64); err == nil {
 			c.Done = d.saidOf(st, id)
 		}

@@ -95,9 +95,12 @@ func (d *Desk) live(w http.ResponseWriter, r *http.Request) {
 	}
 	hello := event{kind: "hello"}
 	if st := d.state(); st != nil {
-		hello.says = fmt.Sprint(st.n)
+		hello.says = d.edition(st)
 	}
 	if send(hello) != nil {
+		return
+	}
+	if d.o.Underway != nil && send(event{"ingest", d.o.Underway()}) != nil {
 		return
 	}
 	still := time.NewTicker(15 * time.Second)
@@ -117,3 +120,6 @@ func (d *Desk) live(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 }
+
+// edition names a judgement, also beside those of a desk that was open before.
+func (d *Desk) edition(st *state) string { return fmt.Sprintf("%x.%d", d.began.UnixNano(), st.n) }

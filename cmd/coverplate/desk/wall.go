@@ -18,7 +18,8 @@ import (
 type wallView struct {
 	Chrome       chrome
 	Seen         string
-	Pace, Ahead  string // how much is covered; what is left, and whether it will do
+	Pace         string
+	Ahead        []string // what is left, and whether it will do
 	Cards        string
 	Counts       []countView
 	Next         []nextView
@@ -74,7 +75,7 @@ func (d *Desk) wall(w http.ResponseWriter, r *http.Request, st *state, v visitor
 	view := wallView{Chrome: d.around(r, st, v, "Dockets"), Seen: paper.SeenSays(st.report.Seen),
 		Cards: d.cardsSay(st), Filter: f, Of: len(st.report.Recipes), Size: f.Size, HeadFirst: f.Size != "small" && !f.Any}
 	view.Chrome.Wide = true
-	view.Pace, view.Ahead, _ = strings.Cut(paper.PaceSays(st.report.Days), "; ")
+	view.Pace, view.Ahead = paceOf(st)
 	n := map[audit.Verdict]int{}
 	for _, rec := range st.report.Recipes {
 		for _, need := range rec.Needs {
@@ -145,6 +146,16 @@ func (d *Desk) wall(w http.ResponseWriter, r *http.Request, st *state, v visitor
 		})
 	}
 	d.show(w, r, http.StatusOK, "wall", view)
+}
+
+// paceOf is how much is covered, and line by line what is left and whether it
+// will do.
+func paceOf(st *state) (covered string, ahead []string) {
+	says := strings.Split(strings.TrimSuffix(paper.PaceSays(st.report.Days), "."), "; ")
+	for _, s := range says[1:] {
+		ahead = append(ahead, paper.UpperFirst(s))
+	}
+	return says[0], ahead
 }
 
 // verdicts in the order of doing.

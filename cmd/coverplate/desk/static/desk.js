@@ -4,11 +4,18 @@
 "use strict";
 
 // The shoot: parts of the page that stand under data-live are replaced by what
-// the server says now. One in which something was begun is left alone.
+// the server says now; what did not change in them stays as it is, its pictures
+// with it. One in which something was begun is left alone, and says so.
 function follow() {
-  if (!window.EventSource || !document.querySelector("[data-live]")) return;
-  let known = "", busy = false, again = false;
+  const live = () => document.querySelectorAll("[data-live][id]");
+  if (!window.EventSource || !live().length) return;
+  const waits = document.getElementById("waits"), served = new Map();
+  const html = e => e.outerHTML.replace(/(name="saw" value=")\d+/g, "$1"); // what a form has seen changes with every decision
+  const keep = root => { for (const e of [root, ...root.querySelectorAll("[data-live],[data-same]")]) if (e.id) served.set(e.id, html(e)); };
+  for (const part of live()) keep(part);
   document.addEventListener("input", e => { const part = e.target.closest("[data-live]"); if (part) part.dataset.begun = "1"; });
+  document.addEventListener("focusout", e => { const part = e.target.closest("[data-live]"); if (part && !part.dataset.begun && part.querySelector(".older")) setTimeout(renew); });
+  let known = document.body.dataset.state, busy = false, again = false;
   async function renew() {
     if (busy) { again = true; return; }
     busy = true;
@@ -19,38 +26,86 @@ function follow() {
     busy = false;
     if (again) { again = false; renew(); }
   }
+  // What the eye rests on stays where it is, whatever grows above it.
+  function resting() {
+    if (scrollY === 0) return () => {};
+    const at = [...document.querySelectorAll("main [id]")].map(e => [e.id, e.getBoundingClientRect()]).find(([, r]) => r.height > 0 && r.top >= 0);
+    if (!at) return () => {};
+    return () => { const e = document.getElementById(at[0]); if (e) scrollBy({ top: e.getBoundingClientRect().top - at[1].top, behavior: "instant" }); };
+  }
   function replace(doc) {
-    for (const part of document.querySelectorAll("[data-live][id]")) {
+    const rest = resting(), at = document.activeElement;
+    known = doc.body.dataset.state || known;
+    for (const part of live()) {
       const now = doc.getElementById(part.id);
-      if (part.id === "underway" || part.dataset.begun || part.dataset.drawing) continue;
-      if (!now) { if (part.dataset.gone !== "1" && part.classList.contains("run")) part.remove(); continue; }
-      const html = now.innerHTML;
-      if (served.get(part.id) === html) continue;
-      const at = document.activeElement, held = part.contains(at) ? [at.tagName, at.getAttribute("href"), at.name, at.value, at.id] : null;
+      if (part.id === "underway") continue;
+      if (!now) { if (part.classList.contains("run") && !part.dataset.begun) part.remove(); continue; }
+      if (served.get(part.id) === html(now)) continue;
+      if (part.dataset.begun || part.contains(at) && at.matches('select,input:not([type="checkbox"])')) { older(part); continue; }
+      const held = part.contains(at) ? [at.tagName, at.getAttribute("href"), at.name, at.value, at.id] : null;
       const open = [...part.querySelectorAll("details[open][id]")].map(d => d.id);
-      const fresh = document.importNode(now, true);
+      const fresh = document.importNode(now, true), was = new Map(served);
+      keep(fresh);
+      let kept = 0;
+      for (const e of fresh.querySelectorAll("[data-same]")) {
+        const old = document.getElementById(e.id);
+        if (old && part.contains(old) && was.get(e.id) === html(e)) { old.classList.remove("fresh"); e.replaceWith(old); kept++; }
+        else e.classList.add("fresh");
+      }
       for (const id of open) { const d = fresh.querySelector("#" + CSS.escape(id)); if (d) d.open = true; }
       part.replaceWith(fresh);
-      served.set(part.id, html);
-      fresh.classList.add("fresh");
+      if (!kept) fresh.classList.add("fresh");
       if (held) {
         const same = [...fresh.querySelectorAll("a,button,input,select,summary")].find(x => x.tagName === held[0] && x.getAttribute("href") === held[1] && x.name === held[2] && x.value === held[3] && x.id === held[4]);
         if (same) same.focus({ preventScroll: true });
       }
     }
-    for (const run of doc.querySelectorAll("section.run[id]")) {
-      if (document.getElementById(run.id)) continue;
-      const form = document.getElementById("marking");
-      if (form) { form.append(document.importNode(run, true)); served.set(run.id, run.innerHTML); }
+    const form = document.getElementById("marking");
+    let before = null;
+    if (form) for (const run of doc.querySelectorAll("section.run[id]")) {
+      let mine = document.getElementById(run.id);
+      if (!mine) {
+        mine = document.importNode(run, true);
+        if (before) before.after(mine);
+        else { const first = form.querySelector("section.run"); if (first) first.before(mine); else form.append(mine); }
+        keep(mine);
+      }
+      before = mine;
     }
+    // What is shown now is what forms have seen, but those in which something was begun before.
+    const saw = doc.querySelector('main input[name="saw"]');
+    if (saw) for (const x of document.querySelectorAll('main input[name="saw"]')) if (!x.closest("[data-begun],:has(> .older)") && !x.form.querySelector("[data-begun]")) x.value = saw.value;
+    rest();
   }
-  const served = new Map();
-  for (const part of document.querySelectorAll("[data-live][id]")) served.set(part.id, part.innerHTML);
-  const stream = new EventSource("/live");
-  const waits = document.getElementById("waits");
-  stream.addEventListener("hello", e => { const n = JSON.parse(e.data); if (waits && n) location.reload(); if (known && n !== known) renew(); known = n; });
-  stream.addEventListener("shoot", waits ? () => location.reload() : renew);
-  stream.addEventListener("ingest", e => { const at = document.getElementById("underway"); if (at) at.textContent = JSON.parse(e.data); });
+  function older(part) {
+    if (part.querySelector(".older")) return;
+    const p = document.createElement("p"), b = document.createElement("button");
+    p.className = "older"; p.setAttribute("role", "status"); b.type = "button"; b.className = "quiet"; b.textContent = "Show it as it is now";
+    b.addEventListener("click", () => { delete part.dataset.begun; p.remove(); renew(); });
+    p.append("This has changed since you began here. ", b);
+    part.prepend(p);
+  }
+  // A page that nobody sees holds no line: browsers have six to a server.
+  let stream = null, lost = 0;
+  const silent = document.createElement("p");
+  silent.className = "fault"; silent.setAttribute("role", "alert"); silent.textContent = "The desk does not answer: what is shown may be old.";
+  function listen() {
+    if (stream) return;
+    stream = new EventSource("/live");
+    stream.addEventListener("hello", e => {
+      clearTimeout(lost); lost = 0; silent.remove();
+      const n = JSON.parse(e.data);
+      if (waits && n) location.reload();
+      if (known !== n) renew();
+      known = n;
+    });
+    stream.addEventListener("shoot", waits ? () => location.reload() : renew);
+    stream.addEventListener("ingest", e => { const at = document.getElementById("underway"); if (at) at.textContent = JSON.parse(e.data); });
+    stream.addEventListener("error", () => { if (!lost) lost = setTimeout(() => document.getElementById("main").prepend(silent), 4000); });
+  }
+  const seen = () => { if (!document.hidden) listen(); else if (stream) { stream.close(); stream = null; clearTimeout(lost); lost = 0; } };
+  document.addEventListener("visibilitychange", seen);
+  seen();
 }
 
 // Marking frames: with Shift, or with "mark all between two" on, all from the
@@ -102,6 +157,9 @@ function easel() {
   handle.type = "button"; handle.className = "handle";
   handle.setAttribute("aria-label", "The drawn cut: drag, or move it with the arrows");
   handle.setAttribute("aria-describedby", "cuthelp");
+  const done = document.createElement("p"), keeps = document.createElement("button");
+  keeps.textContent = "Keep this cut"; keeps.setAttribute("form", "cutting");
+  done.append(keeps);
   const ratio = () => { const o = shape.selectedOptions[0]; return +o.dataset.w > 0 ? o.dataset.w / o.dataset.h : 0; };
   function show() {
     for (const r of [under, own]) for (const [k, n] of [["x", "x"], ["y", "y"], ["width", "w"], ["height", "h"]]) r.setAttribute(k, field(n).value || 0);
@@ -120,7 +178,8 @@ function easel() {
     const on = draw.getAttribute("aria-pressed") !== "true";
     draw.setAttribute("aria-pressed", on);
     easel.classList.toggle("drawing", on);
-    if (on) { plate.append(svg, handle); show(); handle.focus({ preventScroll: true }); } else { svg.remove(); handle.remove(); }
+    // On a phone the picture is far from the button: it comes into sight, and what keeps the cut lies under it.
+    if (on) { plate.append(svg, handle); easel.after(done); show(); plate.scrollIntoView({ block: "nearest", behavior: "instant" }); handle.focus({ preventScroll: true }); } else { svg.remove(); handle.remove(); done.remove(); }
   });
   for (const n of ["x", "y", "w", "h"]) field(n).addEventListener("input", show);
   shape.addEventListener("change", () => put(+field("x").value, +field("y").value, +field("w").value, +field("h").value));
