@@ -82,7 +82,7 @@ func TestDayOf(t *testing.T) {
 	if d := DayOf(s, r, march(5)); ofDay(d.Covered) != "R07" {
 		t.Errorf("a dish that needs nothing more is covered: %q", ofDay(d.Covered))
 	}
-	if d := DayOf(s, r, march(12)); d.Number != 0 || len(d.Notes) != 1 || !strings.Contains(d.Notes[0], "ended on 2026-03-11") {
+	if d := DayOf(s, r, march(12)); d.Number != 0 || len(d.Notes) != 1 || !strings.Contains(d.Notes[0], "ended on Wed 11 March") {
 		t.Errorf("after the shoot: %+v", d)
 	}
 }
