@@ -27,19 +27,22 @@ func Make(p Payload) ([][]bool, error) {
 	if better, err := encoder.Encoder_encode(text, decoder.ErrorCorrectionLevel_Q, nil); err == nil && better.GetMatrix().GetWidth() == code.GetMatrix().GetWidth() {
 		code = better
 	}
-	m := code.GetMatrix()
+	return framed(code.GetMatrix()), nil
+}
+
+// framed are a code's modules with the quiet zone around them.
+func framed(m *encoder.ByteMatrix) [][]bool {
 	n := m.GetWidth()
-	side := n + 2*QuietZone
-	rows := make([][]bool, side)
+	rows := make([][]bool, n+2*QuietZone)
 	for y := range rows {
-		rows[y] = make([]bool, side)
+		rows[y] = make([]bool, n+2*QuietZone)
 		for x := range n {
 			if y >= QuietZone && y < QuietZone+n {
 				rows[y][QuietZone+x] = m.Get(x, y-QuietZone) == 1
 			}
 		}
 	}
-	return rows, nil
+	return rows
 }
 
 // textOf is what n × n modules say, true dark, row by row without a quiet zone;

@@ -73,6 +73,9 @@ func Read(p Picture) []string {
 			r.look(i, w)
 		}
 	}
+	if text := r.readPairs(); text != "" && len(r.texts) == 0 {
+		return []string{text}
+	}
 	return r.texts
 }
 

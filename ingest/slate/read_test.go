@@ -3,14 +3,19 @@ package slate
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"syscall"
 	"testing"
 	"time"
+
+	"github.com/makiuchi-d/gozxing/qrcode/decoder"
+	"github.com/makiuchi-d/gozxing/qrcode/encoder"
 )
 
 // drawn is a code drawn flat, unit pixels a module.
@@ -85,7 +90,94 @@ func TestPhotographsOfOurs(t *testing.T) {
 	}
 }
 
-func TestAllFourWaysUpAndNotMirrored(t *testing.T) {
+// Of each code one mark is burnt out: the other two and the check tell where it
+// was. One who prints others' codes is told nothing.
+func TestAMarkInGlare(t *testing.T) {
+	for flash := 1; flash <= 3; flash++ {
+		for _, tilt := range []float64{0, 45} {
+			s := shot{unit: 5, tilt: tilt, blur: 1.5, grain: 5, flash: flash}
+			if got := rate(t, s, 2, 7); got < 2 {
+				t.Errorf("mark %d burnt out, %.0f°: %d of 2 read", flash, tilt, got)
+			}
+		}
+	}
+	other, err := encoder.Encoder_encode("HTTPS://EXAMPLE", decoder.ErrorCorrectionLevel_Q, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	code := framed(other.GetMatrix())
+	whole := photograph(code, shot{unit: 5, blur: 1.5, grain: 5}, 320, 320, rand.New(rand.NewPCG(1, 1)))
+	if got := Read(whole); len(got) != 1 || got[0] != "HTTPS://EXAMPLE" {
+		t.Errorf("another's code: read %q", got)
+	}
+	burnt := photograph(code, shot{unit: 5, blur: 1.5, grain: 5, flash: 2}, 320, 320, rand.New(rand.NewPCG(1, 1)))
+	if got := Read(burnt); got != nil {
+		t.Errorf("another's code with a mark burnt out: read %q", got)
+	}
+}
+
+// The perspective that two marks' squares tell is the one that they were seen
+// under: the third corner comes within a third of a module of its place.
+func TestTwoMarksTellAPerspective(t *testing.T) {
+	code, err := Make(Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07", Title: "ZA9"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := len(code) - 2*QuietZone
+	for i, c := range []corners{
+		{{60, 60}, {186, 60}, {186, 186}, {60, 186}},   // facing the lens
+		{{60, 70}, {190, 50}, {200, 190}, {50, 170}},   // away to the left
+		{{120, 40}, {200, 130}, {110, 220}, {30, 130}}, // on its corner
+	} {
+		truth := c.perspective(n)
+		back := truth.inverse()
+		pic := Picture{Width: 260, Height: 260, Pix: make([]uint8, 260*260)}
+		for k := range pic.Pix {
+			sum := 0
+			for s := range 16 {
+				u, v := back.at(float64(k%260)+(float64(s%4)+0.5)/4, float64(k/260)+(float64(s/4)+0.5)/4)
+				if x, y := int(math.Floor(u))+QuietZone, int(math.Floor(v))+QuietZone; x < 0 || y < 0 || x >= len(code) || y >= len(code) || !code[y][x] {
+					sum += 230
+				} else {
+					sum += 20
+				}
+			}
+			pic.Pix[k] = uint8(sum / 16)
+		}
+		r := reading{levels: []Picture{pic}, room: new(room)}
+		s := &seeker{p: pic, t: blocksOf(pic, 1, nil).threshold(way{reach: 2}, nil)}
+		s.seek(1)
+		for _, m := range s.marks {
+			r.keep(s, m, 1)
+		}
+		role := roles[0] // the corner and the mark to its right
+		var seen []sighting
+		for _, at := range role[:2] {
+			x, y := truth.at(middle+at[0]*float64(n-7), middle+at[1]*float64(n-7))
+			for _, m := range r.marks {
+				if math.Hypot(m.x-x, m.y-y) < 3 {
+					seen = append(seen, m)
+					break
+				}
+			}
+		}
+		if len(seen) != 2 {
+			t.Fatalf("code %d: of the two marks %d are seen", i, len(seen))
+		}
+		p := pair{a: seen[0], b: seen[1], size: n}
+		to, ok := p.perspective(append(p.a.edges(false), p.b.edges(true)...), role)
+		if !ok {
+			t.Fatalf("code %d: no perspective", i)
+		}
+		for k, at := range to.corners(n) {
+			if off := math.Hypot(at[0]-c[k][0], at[1]-c[k][1]); !(off < 2) { // a third of 6 pixels
+				t.Errorf("code %d: corner %d at %.1f, want %.1f", i, k, at, c[k])
+			}
+		}
+	}
+}
+
+func TestAllFourWaysUpAndMirrored(t *testing.T) {
 	p := Payload{Kind: Dish, Shoot: "K7Q2M", Recipe: "R07"}
 	code, err := Make(p)
 	if err != nil {
@@ -102,6 +194,12 @@ func TestAllFourWaysUpAndNotMirrored(t *testing.T) {
 			next.Pix[x*next.Width+next.Width-1-y] = v
 		}
 		pic = next
+	}
+	for y := range pic.Height {
+		slices.Reverse(pic.Pix[y*pic.Width:][:pic.Width])
+	}
+	if got := Read(pic); len(got) != 1 || got[0] != p.String() { // gozxing turns it over
+		t.Errorf("mirrored: read %q", got)
 	}
 }
 

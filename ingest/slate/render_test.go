@@ -17,6 +17,7 @@ type shot struct {
 	blur  float64 // σ, pixels
 	grain float64 // σ, codes
 	glare bool    // a bright spot over a part of the code
+	flash int     // a light that burns out a whole mark: 1 the code's corner, 2 that to the right, 3 that below
 	shade bool    // the edge of a shadow across the code
 	dim   float64 // share of the light, 1 all
 }
@@ -46,33 +47,57 @@ func photograph(code [][]bool, s shot, width, height int, r *rand.Rand) Picture 
 	const border = 2
 	c := corners{at(-0.5, -0.5), at(0.5, -0.5), at(0.5, 0.5), at(-0.5, 0.5)}
 	to := c.perspective(len(code))
-	back := inverse(to)
+	back := to.inverse()
 	paper, ink := 0.75, 0.05
 	reach := side * 0.9
+	shining := func(u, v float64) float64 { // of a place on the card
+		l := paper
+		if u >= 0 && v >= 0 && u < n && v < n && code[int(v)][int(u)] {
+			l = ink
+		}
+		if s.glare {
+			du, dv := u-0.62*n, v-0.55*n
+			l += 1.2 * math.Exp(-(du*du+dv*dv)/(0.012*n*n))
+		}
+		if s.flash > 0 {
+			at := [4][2]float64{1: {middle, middle}, 2: {n - 2*QuietZone - middle, middle}, 3: {middle, n - 2*QuietZone - middle}}[s.flash]
+			du, dv := u-QuietZone-at[0], v-QuietZone-at[1]
+			l += 3 * math.Exp(-(du*du+dv*dv)/14)
+		}
+		if s.shade && u+0.4*v > 0.75*n {
+			l *= 0.25
+		}
+		return l
+	}
+	// A pixel whose corners lie in one module, and on one side of the shadow, is
+	// what its middle is; others are sampled.
+	type spot struct{ u, v float64 }
+	one := func(a, b spot) bool {
+		return math.Floor(a.u) == math.Floor(b.u) && math.Floor(a.v) == math.Floor(b.v) && (a.u+0.4*a.v > 0.75*n) == (b.u+0.4*b.v > 0.75*n)
+	}
 	const fine = 5 // samples a pixel each way
+	x0, x1 := max(0, int(cx-reach)), min(width, int(cx+reach))
+	above, below := make([]spot, width+1), make([]spot, width+1)
 	for y := max(0, int(cy-reach)); y < min(height, int(cy+reach)); y++ {
-		for x := max(0, int(cx-reach)); x < min(width, int(cx+reach)); x++ {
+		for x := x0; x <= x1; x++ {
+			above[x].u, above[x].v = back.at(float64(x), float64(y))
+			below[x].u, below[x].v = back.at(float64(x), float64(y+1))
+		}
+		for x := x0; x < x1; x++ {
+			samples := fine
+			if one(above[x], above[x+1]) && one(above[x], below[x]) && one(above[x], below[x+1]) {
+				samples = 1
+			}
 			sum, in := 0.0, 0
-			for i := range fine * fine {
-				u, v := back.at(float64(x)+(float64(i%fine)+0.5)/fine, float64(y)+(float64(i/fine)+0.5)/fine)
-				if u < -border || v < -border || u >= n+border || v >= n+border {
-					continue
+			for i := range samples * samples {
+				u, v := back.at(float64(x)+(float64(i%samples)+0.5)/float64(samples), float64(y)+(float64(i/samples)+0.5)/float64(samples))
+				if u >= -border && v >= -border && u < n+border && v < n+border {
+					in++
+					sum += shining(u, v)
 				}
-				in++
-				l := paper
-				if u >= 0 && v >= 0 && u < n && v < n && code[int(v)][int(u)] {
-					l = ink
-				}
-				if s.glare {
-					l += 1.2 * math.Exp(-(math.Pow(u-0.62*n, 2)+math.Pow(v-0.55*n, 2))/(0.012*n*n))
-				}
-				if s.shade && u+0.4*v > 0.75*n {
-					l *= 0.25
-				}
-				sum += l
 			}
 			i := y*width + x
-			light[i] = (sum + light[i]*float64(fine*fine-in)) / (fine * fine)
+			light[i] = (sum + light[i]*float64(samples*samples-in)) / float64(samples*samples)
 		}
 	}
 	light = blurred(light, width, height, s.blur)
@@ -81,9 +106,16 @@ func photograph(code [][]bool, s shot, width, height int, r *rand.Rand) Picture 
 	if dim == 0 {
 		dim = 1
 	}
+	// The curve as a table by the root of light, in whose steps it is all but straight.
+	const steps = 1024
+	var curve [steps + 1]float64
+	for i := range curve {
+		curve[i] = 255 * math.Pow(float64(i)/steps, 2/2.2)
+	}
 	for i, l := range light {
 		l *= dim * (0.8 + 0.4*float64(i%width)/float64(width))
-		p.Pix[i] = uint8(min(255, max(0, 255*math.Pow(min(1, max(0, l)), 1/2.2)+s.grain*r.NormFloat64())))
+		at := int(steps*math.Sqrt(min(1, max(0, l))) + 0.5)
+		p.Pix[i] = uint8(min(255, max(0, curve[at]+s.grain*r.NormFloat64())))
 	}
 	return p
 }
@@ -98,7 +130,8 @@ func scene(light []float64, width, height int, r *rand.Rand) {
 		cx, cy, a, b, v := r.Float64()*float64(width), r.Float64()*float64(height), 20+150*r.Float64(), 20+120*r.Float64(), r.Float64()
 		for y := max(0, int(cy-b)); y < min(height, int(cy+b)); y++ {
 			for x := max(0, int(cx-a)); x < min(width, int(cx+a)); x++ {
-				if d := math.Pow((float64(x)-cx)/a, 2) + math.Pow((float64(y)-cy)/b, 2); d < 1 {
+				dx, dy := (float64(x)-cx)/a, (float64(y)-cy)/b
+				if d := dx*dx + dy*dy; d < 1 {
 					light[y*width+x] = 0.3*light[y*width+x] + 0.7*v*(1-0.4*d)
 				}
 			}
@@ -123,29 +156,33 @@ func blurred(light []float64, width, height int, sigma float64) []float64 {
 		w[i] = math.Exp(-float64((i-k)*(i-k)) / (2 * sigma * sigma))
 		all += w[i]
 	}
-	pass := func(in []float64, n, lines, step, next int) []float64 {
-		out := make([]float64, len(in))
-		for l := range lines {
-			for x := range n {
-				s := 0.0
-				for i, wi := range w {
-					s += wi * in[l*next+min(n-1, max(0, x+i-k))*step]
-				}
-				out[l*next+x*step] = s / all
+	for i := range w {
+		w[i] /= all
+	}
+	// Row by row: along each, then each the mean of those about it.
+	along, out := make([]float64, len(light)), make([]float64, len(light))
+	wide := make([]float64, width+2*k) // the ends go on
+	for y := range height {
+		row := light[y*width:][:width]
+		for x := range wide {
+			wide[x] = row[min(width-1, max(0, x-k))]
+		}
+		to := along[y*width:][:width]
+		for i, wi := range w {
+			for x, v := range wide[i:][:width] {
+				to[x] += wi * v
 			}
 		}
-		return out
 	}
-	return pass(pass(light, width, height, 1, width), height, width, width, 1)
-}
-
-// inverse is the perspective back, by cofactors.
-func inverse(m perspective) perspective {
-	return perspective{
-		m[4]*m[8] - m[5]*m[7], m[2]*m[7] - m[1]*m[8], m[1]*m[5] - m[2]*m[4],
-		m[5]*m[6] - m[3]*m[8], m[0]*m[8] - m[2]*m[6], m[2]*m[3] - m[0]*m[5],
-		m[3]*m[7] - m[4]*m[6], m[1]*m[6] - m[0]*m[7], m[0]*m[4] - m[1]*m[3],
+	for y := range height {
+		to := out[y*width:][:width]
+		for i, wi := range w {
+			for x, v := range along[min(height-1, max(0, y+i-k))*width:][:width] {
+				to[x] += wi * v
+			}
+		}
 	}
+	return out
 }
 
 // rate tells how many of so many photographs of a code are read, and fails the
