@@ -45,7 +45,7 @@ const maxMarks = 90
 // seek looks at each step-th row for runs of 1 : 1 : 3 : 1 : 1.
 func (s *seeker) seek(step int) {
 	w := s.p.Width
-	edges := make([]int, 0, w+1) // where the row turns from light to dark and back
+	edges := make([]int, 0, w+1) // where the row turns from light to dark and back, in parts of a pixel
 	for y := step / 2; y < s.p.Height; y += step {
 		row := s.p.Pix[y*w:][:w]
 		cuts := s.t.cut[y/blockSide*s.t.cols:][:s.t.cols]
@@ -68,50 +68,57 @@ func (s *seeker) seek(step int) {
 			dark = is >> 7
 			for ; turns != 0; turns &= turns - 1 {
 				i := bits.TrailingZeros(turns)
-				edges = append(edges, x0+i)
+				if x := x0 + i; x > 0 {
+					edges = append(edges, parts*x+turn(row[x-1], row[x], cut))
+				} else {
+					edges = append(edges, 0)
+				}
 				if len(edges) < 6 || is>>i&1 == 1 {
 					continue
 				}
 				e := (*[6]int)(edges[len(edges)-6:])
-				if !nearRatio(e, 1) {
+				unit, ok := ratio(e, 0)
+				if !ok {
 					continue
 				}
-				var exact [6]float64
-				for k, x := range e {
-					exact[k] = s.turn(x, y)
+				x, size := (e[2]+e[3])/2, float64(unit)/(12*parts)
+				if !s.column(x/parts, y, size) {
+					continue
 				}
-				if unit, ok := ratio(&exact); ok && s.maybe((e[2]+e[3])/2, y, unit) {
-					if s.take((exact[2]+exact[3])/2, float64(y)+0.5, unit); len(s.marks) >= maxMarks {
-						return
-					}
+				if s.take(float64(x)/parts, float64(y)+0.5, size); len(s.marks) >= maxMarks {
+					return
 				}
 			}
 		}
 	}
 }
 
-// maybe tells whether the column through a place may cross a mark there. It looks
-// at whole pixels, and so is much cheaper than take, which looks closely.
-func (s *seeker) maybe(x, y int, unit float64) bool {
+// column tells whether the column through a place may cross a mark there. It goes
+// from pixel to pixel, and so is much cheaper than take, which looks closely.
+func (s *seeker) column(x, y int, unit float64) bool {
 	end := int(mostRun * longestOf(unit))
 	var e [6]int
 	for side, step := range [2]int{1, -1} {
-		n, dark := 0, true
-		for k := y; k >= 0 && k < s.p.Height && k != y+step*end && n < 3; k += step {
-			if is := s.p.Pix[k*s.p.Width+x] < s.t.at(x, k); is != dark {
+		n, dark, last := 0, true, s.p.Pix[y*s.p.Width+x]
+		for k := y + step; k >= 0 && k < s.p.Height && k != y+step*end && n < 3; k += step {
+			v, cut := s.p.Pix[k*s.p.Width+x], s.t.at(x, k)
+			if is := v < cut; is != dark {
 				dark = is
 				if n++; side == 0 {
-					e[2+n] = k
+					e[2+n] = parts*k + turn(last, v, cut)
 				} else {
-					e[3-n] = k + 1
+					e[3-n] = parts*(k+1) - turn(last, v, cut)
 				}
 			}
+			last = v
 		}
 		if n < 3 {
 			return false
 		}
 	}
-	return nearRatio(&e, 2)
+	// The column goes by the middle by half a pixel perhaps.
+	_, ok := ratio(&e, parts/4)
+	return ok
 }
 
 // darker tells which of eight codes are less than cut, the first by the lowest
@@ -124,43 +131,44 @@ func darker(eight uint64, cut uint8) uint {
 	return uint((^least & tops) >> 7 * 0x0102040810204080 >> 56)
 }
 
-// turn is where a row turns between the pixels x − 1 and x: where the cut is met
-// between their middles.
-func (s *seeker) turn(x, y int) float64 {
-	if x == 0 {
+// parts are those of a pixel in which edges are counted.
+const parts = 256
+
+// shares are parts/d for differences of two codes, with 12 bits more.
+var shares = func() (t [256]int) {
+	for d := 1; d < len(t); d++ {
+		t[d] = parts << 12 / d
+	}
+	return t
+}()
+
+// turn is where a line turns between two pixels, in parts from where they meet:
+// where the cut is met between their middles.
+func turn(before, after, cut uint8) int {
+	a, d := int(before)-int(cut), int(before)-int(after)
+	if d < 0 {
+		a, d = -a, -d
+	}
+	if a < 0 || a > d { // each has another cut
 		return 0
 	}
-	cut, row := float64(s.t.at(x, y)), s.p.Pix[y*s.p.Width:]
-	a, b := float64(row[x-1])-cut, float64(row[x])-cut
-	if f := a / (a - b); f >= 0 && f <= 1 {
-		return float64(x) + f - 0.5
-	}
-	return float64(x)
+	return a*shares[d]>>12 - parts/2
 }
 
-// nearRatio is ratio for edges that may be off by so many half pixels: it lets
-// all pass that ratio does, and is much cheaper.
-func nearRatio(e *[6]int, off int) bool {
-	unit := e[4] - e[0] + e[5] - e[1] // of twelve
-	far := func(from, to, units int) int { d := 12*(e[to]-e[from]) - units*unit; return 2 * max(d, -d) }
-	// Two edges are off, and unit is by a sixth of a pixel for each half, in units
-	// and in ratio's slack of 0.5·unit + 0.4 (all times 24).
-	slack := unit + 10 + 34*off
-	return unit > 10-2*off && far(0, 2, 2) < slack && far(3, 5, 2) < slack && far(1, 3, 4) < slack+8*off && far(2, 4, 4) < slack+8*off
-}
-
-// ratio tells whether six edges part a line as a mark does, and the length of a
-// module on it. Print that bleeds, light that floods and blur move all edges of
-// dark towards light or back alike: distances of edges that turn the same way
-// don't mind.
-func ratio(e *[6]float64) (unit float64, ok bool) {
-	unit = ((e[4] - e[0]) + (e[5] - e[1])) / 12
-	slack := 0.5*unit + 0.4
-	return unit, unit > 0.9 &&
-		math.Abs(e[2]-e[0]-2*unit) < slack && math.Abs(e[3]-e[1]-4*unit) < slack &&
-		math.Abs(e[4]-e[2]-4*unit) < slack && math.Abs(e[5]-e[3]-2*unit) < slack &&
-		e[3]-e[2] > 1.6*unit && e[3]-e[2] < 4.4*unit &&
-		e[1]-e[0] < 2*unit && e[5]-e[4] < 2*unit
+// ratio tells whether six edges, in parts of a pixel, part a line as a mark does,
+// and twelve times the length of a module on it; more is slack that is given
+// besides. Print that bleeds, light that floods and blur move all edges of dark
+// towards light or back alike: distances of edges that turn the same way don't
+// mind.
+func ratio(e *[6]int, more int) (twelve int, ok bool) {
+	twelve = e[4] - e[0] + e[5] - e[1]
+	off := func(from, to, units int) int { d := 12*(e[to]-e[from]) - units*twelve; return max(d, -d) }
+	slack := twelve/2 + 12*(parts*2/5+more)
+	middle := 60 * (e[3] - e[2])
+	return twelve, twelve > 12*parts*9/10 &&
+		off(0, 2, 2) < slack && off(3, 5, 2) < slack && off(1, 3, 4) < slack && off(2, 4, 4) < slack &&
+		middle > 8*twelve && middle < 22*twelve &&
+		6*(e[1]-e[0]) < twelve && 6*(e[5]-e[4]) < twelve
 }
 
 // mostRun is how many modules lie between the middle of a mark and its edge, and
@@ -212,18 +220,19 @@ func (s *seeker) even(x, y, longest float64) bool {
 	n := 0
 	for i := range 8 {
 		sin, cos := math.Sincos(float64(i) * math.Pi / 8)
-		var e [6]float64
-		if !s.walk(x, y, -cos, -sin, longest, func(k int, r float64) { e[2-k] = -r }) ||
-			!s.walk(x, y, cos, sin, longest, func(k int, r float64) { e[3+k] = r }) {
+		var e [6]int
+		if !s.walk(x, y, -cos, -sin, longest, func(k int, r float64) { e[2-k] = -int(parts * r) }) ||
+			!s.walk(x, y, cos, sin, longest, func(k int, r float64) { e[3+k] = int(parts * r) }) {
 			return false
 		}
-		if unit, ok := ratio(&e); !ok || math.Abs(e[0]+e[1]+e[2]+e[3]+e[4]+e[5])/6 > unit {
+		sum := e[0] + e[1] + e[2] + e[3] + e[4] + e[5]
+		if twelve, ok := ratio(&e, 0); !ok || 2*max(sum, -sum) > twelve {
 			return false
 		}
 		for _, k := range [2]int{0, 3} { // the two sides
-			between := (e[1] + e[2]) / 2
+			between := float64(e[1]+e[2]) / (2 * parts)
 			if k == 3 {
-				between = (e[3] + e[4]) / 2
+				between = float64(e[3]+e[4]) / (2 * parts)
 			}
 			light[n] = s.p.at(x+between*cos, y+between*sin)
 			n++
@@ -240,13 +249,14 @@ func (s *seeker) even(x, y, longest float64) bool {
 // whether it crosses a mark, the length of a module that way, and how far along
 // the direction the middle lies. longest is the most that a module may take.
 func (s *seeker) across(x, y, dx, dy, longest float64) (unit, middle float64, ok bool) {
-	var e [6]float64
-	if !s.walk(x, y, -dx, -dy, longest, func(i int, r float64) { e[2-i] = -r }) ||
-		!s.walk(x, y, dx, dy, longest, func(i int, r float64) { e[3+i] = r }) {
+	var e [6]int
+	if !s.walk(x, y, -dx, -dy, longest, func(i int, r float64) { e[2-i] = -int(parts * r) }) ||
+		!s.walk(x, y, dx, dy, longest, func(i int, r float64) { e[3+i] = int(parts * r) }) {
 		return 0, 0, false
 	}
-	unit, ok = ratio(&e)
-	return unit, (e[0] + e[1] + e[2] + e[3] + e[4] + e[5]) / 6, ok && unit < longest
+	twelve, ok := ratio(&e, 0)
+	unit = float64(twelve) / (12 * parts)
+	return unit, float64(e[0]+e[1]+e[2]+e[3]+e[4]+e[5]) / (6 * parts), ok && unit < longest
 }
 
 // walk goes from (x, y) out of a mark and says where the first three edges are:

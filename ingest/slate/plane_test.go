@@ -93,31 +93,3 @@ func TestManyAtOnceAreEachAlone(t *testing.T) {
 		}
 	}
 }
-
-// The cheap test of edges in whole pixels lets all pass that the exact one does.
-func TestNearRatioLetsAllMarksPass(t *testing.T) {
-	r := rand.New(rand.NewPCG(7, 1))
-	passed := 0
-	for range 200_000 {
-		var exact [6]float64
-		var whole [6]int
-		unit, at := 0.8+5*r.Float64(), 50+10*r.Float64()
-		off := 1 + r.IntN(2)
-		for i, modules := range [6]float64{0, 1, 1, 3, 1, 1} {
-			at += unit * modules * (0.5 + r.Float64())
-			exact[i] = at
-			whole[i] = int(at + 0.5) // half a pixel off at most
-			if off == 2 {
-				whole[i] = int(at + r.Float64())
-			}
-		}
-		if _, ok := ratio(&exact); ok {
-			if passed++; !nearRatio(&whole, off) {
-				t.Fatalf("%v passes, %v does not", exact, whole)
-			}
-		}
-	}
-	if passed < 1000 {
-		t.Errorf("only %d passed", passed)
-	}
-}
