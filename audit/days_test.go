@@ -16,7 +16,6 @@ var takenAway = []struct {
 	name string
 	take func(s *simulated)
 }{
-	{"nothing", func(*simulated) {}},
 	{"slates", func(s *simulated) {
 		s.Frames = slices.DeleteFunc(s.Frames, func(f catalogue.Frame) bool { return f.Look.Slate != nil && f.Look.Slate.Recipe != "" })
 	}},
@@ -59,53 +58,72 @@ func families() [][]crewed {
 		first = append(first, crewed{how.name, true, how.slated >= 0.9 && how.ordered > 0.9, func(seed uint64) *simulated { return simulate(seed, how) }})
 	}
 	for _, how := range habits {
-		second = append(second, crewed{how.name, how.slated >= 0.9, false, func(seed uint64) *simulated { return simulateOther(seed, how) }})
+		second = append(second, crewed{how.name, how.slated >= 0.9 || how.slated+how.folders == 0, false, func(seed uint64) *simulated { return simulateOther(seed, how) }})
 	}
 	for _, how := range customs {
-		judge = append(judge, crewed{how.name, false, false, func(seed uint64) *simulated { return simulateThird(seed, how) }})
+		judge = append(judge, crewed{how.name, how.slated+how.named+how.logged == 0, false, func(seed uint64) *simulated { return simulateThird(seed, how) }})
 	}
 	return [][]crewed{first, second, judge}
 }
 
 // Days of three families of crews, one without each source in turn where all 200
-// days are asked for (COVERPLATE_TEST_SHOOTS=25, some minutes; the table in
-// DEVELOPERS.md). Of frames with odds from 0.9 on 97 of 100 are right; with a slate
-// on nine dishes of ten or more, and the plan kept, one frame of 200 is given to
-// a wrong dish at most, those apart that show none. The second family is reported,
-// and of it only crews that slate nine dishes of ten are held to the first; the
-// third judges: nothing is set by it.
+// days are asked for (COVERPLATE_TEST_SHOOTS=25, some minutes; the tables in
+// DEVELOPERS.md), else of one crew a sample. Of frames with odds from 0.9 on 97 of
+// 100 are right; with a slate on nine dishes of ten or more, and the plan kept,
+// one frame of 200 is given to a wrong dish at most, those apart that show none.
+// Of the second family, crews that slate nine dishes of ten are held to the first,
+// and of the third, which judges and by which nothing is set, those who do not
+// hold are named in the log.
 func TestSimulatedDays(t *testing.T) {
 	shoots := 3
 	if n, err := strconv.Atoi(os.Getenv("COVERPLATE_TEST_SHOOTS")); err == nil && n > 0 {
 		shoots = n // of 8 days each, 7 in the second family
 	}
-	for _, family := range families() {
-		for _, c := range family {
-			for _, w := range takenAway {
-				if shoots >= 25 || w.name == "nothing" {
-					days(t, c, w.name, shoots, w.take)
+	for n, family := range families() {
+		t.Run([]string{"first", "second", "third"}[n], func(t *testing.T) {
+			for k, c := range family {
+				c.holds(t, days(t, c, "nothing", shoots, func(*simulated) {}))
+				for _, w := range takenAway {
+					switch {
+					case shoots >= 25:
+						days(t, c, w.name, shoots, w.take)
+					case n == 0 && k == 1: // a slate on nine dishes of ten
+						if without := days(t, c, w.name, 1, w.take); without.wrongFrom(0.9) > 3 {
+							t.Errorf("%s without %s: of frames with odds from 0.9 %.1f of 100 are wrong", c.name, w.name, without.wrongFrom(0.9))
+						}
+					}
 				}
 			}
-		}
+		})
 	}
 }
 
 // days counts the shoots of one crew without one source.
-func days(t *testing.T, of crewed, without string, shoots int, take func(*simulated)) {
+func days(t *testing.T, of crewed, without string, shoots int, take func(*simulated)) *tally {
 	t.Helper()
-	var c tally
+	c := &tally{}
 	for seed := range shoots {
 		s := of.shoot(uint64(seed) + 1)
 		take(s)
 		c.add(s)
 	}
+	n, right := c.from(0.8, 0.9)
 	t.Logf("| %s | %s | %d | %.2f | %.2f | %.2f | %.2f | %.0f of %d |", of.name, without, c.frames,
-		ofHundred(c.wrong-c.strays, c.frames), ofHundred(c.strays, c.frames), ofHundred(c.unplaced, c.frames), ofHundred(c.sureWrong, c.sure), ofHundred(c.byOdds[8][0], c.byOdds[8][1]), c.byOdds[8][1])
-	if without != "nothing" {
-		return
-	}
-	if of.sure && ofHundred(c.sureWrong, c.sure) > 3 {
-		t.Errorf("%s: of %d frames with odds from 0.9 %d are wrong", of.name, c.sure, c.sureWrong)
+		ofHundred(c.wrong-c.strays, c.frames), ofHundred(c.strays, c.frames), ofHundred(c.unplaced, c.frames), c.wrongFrom(0.9), ofHundred(right, n), n)
+	return c
+}
+
+// holds says whether the odds do, and what a crew is held to.
+func (of crewed) holds(t *testing.T, c *tally) {
+	t.Helper()
+	t.Logf("odds | %s |%s wrong %.2f of %.2f expected | not placed %.1f of %.1f expected", of.name, c.reliability.String(),
+		ofHundred(c.wrong, c.frames), 100*c.doubt/float64(c.frames), ofHundred(c.frames-c.placed, c.frames), 100-100*c.calibrated(DefaultRules().OddsFloor))
+	if c.wrongFrom(0.9) > 3 {
+		says := t.Logf // known, and so told in DEVELOPERS.md
+		if of.sure {
+			says = t.Errorf
+		}
+		says("%s: of frames with odds from 0.9 %.1f of 100 are wrong, 3 are allowed", of.name, c.wrongFrom(0.9))
 	}
 	if of.slated && (ofHundred(c.wrong-c.strays, c.frames) > 0.5 || ofHundred(c.unplaced, c.frames) > 4) {
 		t.Errorf("%s: of %d frames %d are given to a wrong dish and %d unplaced", of.name, c.frames, c.wrong-c.strays, c.unplaced)

@@ -295,42 +295,39 @@ func (r *simulator) put(body string, dish int, at time.Time, folder string, pale
 
 // tally counts how well frames were matched; slates are left out.
 type tally struct {
-	frames, right, wrong, unplaced int // unplaced of frames that show a dish; of others it is right
-	strays                         int // of wrong, those that show no dish
-	sure, sureWrong                int // odds from 0.9
-	byOdds                         [10][2]int
+	frames, right, wrong, unplaced int     // unplaced of frames that show a dish; of others it is right
+	strays                         int     // of wrong, those that show no dish
+	placed                         int     // given to a dish
+	doubt                          float64 // of those placed: sum of 1 − odds; so many should be wrong
+	reliability
 }
 
 func (t *tally) add(s *simulated) {
-	for _, m := range Matches(s.Shoot) {
-		if s.slate[m.Frame] {
+	for _, p := range lay(s.Shoot).placed {
+		if s.slate[p.Frame] {
 			continue
 		}
-		truth := s.truth[m.Frame]
+		truth := s.truth[p.Frame]
 		t.frames++
 		switch {
-		case m.Recipe == truth:
+		case p.Recipe == truth:
 			t.right++
-		case m.Recipe == "":
+		case p.Recipe == "":
 			t.unplaced++
 		default:
 			if t.wrong++; truth == "" {
 				t.strays++
 			}
 		}
-		if m.Recipe != "" {
-			ok := m.Recipe == truth
-			bin := &t.byOdds[min(int(m.Odds*10), 9)]
-			bin[1]++
-			if ok {
-				bin[0]++
-			}
-			if m.Odds >= 0.9 {
-				t.sure++
-				if !ok {
-					t.sureWrong++
-				}
-			}
+		switch {
+		case p.Recipe != "":
+			t.placed++
+			t.doubt += 1 - p.Odds
+			t.reliability.add(p.Odds, p.Recipe == truth)
+		case p.Odds > 0 && len(p.guesses) > 0:
+			t.reliability.add(p.Odds, p.guesses[0] == truth)
+		default:
+			t.without++
 		}
 	}
 }
