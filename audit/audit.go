@@ -100,24 +100,21 @@ type sheet struct {
 	casts     []float64    // by frame: how far its neutral is off its scene's, Lab a and b; 0 not known
 	sharpness []float64    // by frame: of what matters in its scene; −1 not known
 
+	rough []float64 // by frame: of its border; NaN not measured
+
 	tested map[contest][]fit
 
 	crops map[part]crop.Rect // a person's own
-	lain  map[lying]crop.Placed
 
 	gauges map[int]*crop.Gauge // by frame, of the recipe in hand
+	memory *Memory             // for the next Run
+	fault  error               // why maps could not be had; nil they could
 }
 
 // part is a frame as it is cut for one need.
 type part struct {
 	frame int
 	need  string
-}
-
-// lying is a frame in a printed place.
-type lying struct {
-	frame int
-	box   crop.Box
 }
 
 // wish is one need of one recipe.
@@ -140,7 +137,7 @@ func lay(s Shoot) *sheet {
 	d := &sheet{Shoot: s, frameAt: map[catalogue.FrameID]int{}, recipeAt: map[string]int{}, folded: map[string][]int{},
 		said: map[catalogue.FrameID]catalogue.Decision{}, waivers: map[wish]catalogue.Decision{}, logged: map[int][]catalogue.Decision{},
 		chosen: map[wish][]int{}, lost: map[wish]bool{}, tested: map[contest][]fit{},
-		crops: map[part]crop.Rect{}, lain: map[lying]crop.Placed{},
+		crops: map[part]crop.Rect{}, memory: &Memory{map[setKey]*setMeasures{}, map[version]*pieces{}, s.Rules.Shapes},
 		gauges: map[int]*crop.Gauge{}, meant: map[[2]string]meaning{}}
 	d.recipes = slices.Clone(s.Recipes)
 	slices.SortStableFunc(d.recipes, func(a, b plan.Recipe) int {
@@ -188,18 +185,7 @@ func lay(s Shoot) *sheet {
 	d.nameVariants(holds)
 	d.bar()
 	d.gather()
-	d.look()
-	d.besides = make([]beside, len(d.frames))
-	d.sceneAt, d.gains = make([]int, len(d.frames)), make([][3]float64, len(d.frames))
-	d.casts, d.sharpness = make([]float64, len(d.frames)), make([]float64, len(d.frames))
-	for i := range d.frames {
-		d.besides[i] = beside{sharpest: i, alike: i, ofBest: 1, ofAlike: 1}
-		d.sceneAt[i], d.sharpness[i] = -1, -1
-	}
-	for i := range d.sets {
-		d.measureSet(&d.sets[i])
-	}
-	d.scenes = nil // sharpness is known: the places that it was told on are some megabytes
+	d.measure()
 	d.cast()
 	return d
 }
@@ -360,6 +346,9 @@ func Run(s Shoot) Report {
 	r.Things = d.things(r.Recipes)
 	d.oneGround()
 	r.Props = repeats(r.Things)
+	if r.Fault = d.fault; d.fault == nil {
+		r.Memory = d.memory
+	}
 	r.Notes = d.notes
 	if r.Notes == nil {
 		r.Notes = []Note{}

@@ -35,7 +35,7 @@ func (d *sheet) oneGround() {
 		if !chosen || at < 0 || name == "" || d.frames[at].Look.Surface == nil {
 			continue
 		}
-		all = append(all, ground{i, at, name, roughness(d.frames[at].Look.Focus)})
+		all = append(all, ground{i, at, name, d.rough[at]})
 	}
 	for i, a := range all {
 		for _, b := range all[i+1:] {

@@ -42,32 +42,6 @@ func (d *sheet) cuts(r int, kind plan.NeedKind, all []fit, chosen []int) bool {
 	return true
 }
 
-// mostGauges is how many gauges are kept: each is a megabyte.
-const mostGauges = 8
-
-// gauge is the gauge of a frame. Those of one recipe are kept until the next
-// one's are wanted, unless they are many: a half and a hero are cut out of the
-// same frames. It holds until the next is asked for.
-func (d *sheet) gauge(frame int) *crop.Gauge {
-	g, ok := d.gauges[frame]
-	if !ok {
-		if len(d.gauges) >= mostGauges {
-			d.letGo()
-		}
-		g = crop.Of(SceneOf(d.frames[frame].Look))
-		d.gauges[frame] = g
-	}
-	return g
-}
-
-// letGo gives up the gauges of a recipe.
-func (d *sheet) letGo() {
-	for _, g := range d.gauges {
-		g.Free()
-	}
-	clear(d.gauges)
-}
-
 // SceneOf is what is known of a picture when it is cut.
 func SceneOf(l catalogue.Look) crop.Scene {
 	s := crop.Scene{Width: l.Width, Height: l.Height}
@@ -122,22 +96,8 @@ func (d *sheet) half(f *fit) {
 		}
 		return
 	}
-	var best, nearest crop.Standing
-	var works []string // shapes
-	for _, s := range d.gauge(f.frame).Stand(shapes) {
-		if nearest.Shape == "" || better(s, nearest) {
-			nearest = s
-		}
-		if s.Works != crop.Yes {
-			continue
-		}
-		if best.Shape == "" || better(s, best) {
-			best = s
-		}
-		if len(works) == 0 || works[len(works)-1] != s.Shape {
-			works = append(works, s.Shape)
-		}
-	}
+	of := d.halvesOf(f.frame)
+	best, nearest, works := of.best, of.nearest, of.works
 	switch {
 	case best.Shape != "":
 		f.ppi = best.Score
@@ -213,7 +173,7 @@ func (d *sheet) lettering(f *fit, r plan.Recipe, rect crop.Rect) {
 	}
 	var best crop.Room
 	for i, e := range edges {
-		if room := d.gauge(f.frame).Room(rect, e); i == 0 || room.Works().Rank() > best.Works().Rank() || room.Works() == best.Works() && room.Matters < best.Matters {
+		if room := d.room(f.frame, rect, e); i == 0 || room.Works().Rank() > best.Works().Rank() || room.Works() == best.Works() && room.Matters < best.Matters {
 			best = room
 		}
 	}
@@ -236,7 +196,7 @@ func (d *sheet) printedPart(f *fit, r plan.Recipe) (crop.Rect, bool) {
 		return crop.Rect{}, false // said already
 	}
 	if own, ok := d.crops[part{f.frame, string(plan.Hero)}]; ok {
-		at := crop.PlaceAt(SceneOf(look), own, b)
+		at := d.lies(f.frame, lying{b, own, true})
 		switch {
 		case at.PPI <= 0:
 			f.fail("place", fmt.Sprintf("a person's crop leaves the picture of %d×%d px: crop it again", look.Width, look.Height))
@@ -247,11 +207,7 @@ func (d *sheet) printedPart(f *fit, r plan.Recipe) (crop.Rect, bool) {
 		}
 		return own, at.PPI > 0
 	}
-	at, ok := d.lain[lying{f.frame, b}]
-	if !ok {
-		at = d.gauge(f.frame).Place(b)
-		d.lain[lying{f.frame, b}] = at
-	}
+	at := d.lies(f.frame, lying{box: b})
 	switch {
 	case at.Kept < 0 && b.Gutter > 0:
 		f.ask("place", "whether what matters lies in the fold")

@@ -60,6 +60,12 @@ type Shoot struct {
 	Rules     Rules
 	Zone      *time.Location // the studio's; nil: what cameras wrote of their zones is not heard
 	Today     plan.Day       // in the shoot's zone; a day ends when the book says
+
+	// Maps gives the maps of frames in the order of their ids, each asked for
+	// once at a time, where Frames come without; nil: they have them. A set is
+	// asked for at a time, so that a season's need not be in memory together.
+	Maps   func([]catalogue.FrameID) ([]catalogue.Maps, error)
+	Before *Memory // of an earlier Run of this shoot; nil none
 }
 
 // Evidence is one reason for a match, a role or a verdict.
@@ -133,6 +139,9 @@ type Report struct {
 	Chosen []Choice            `json:"-"` // what people chose and what can be counted on, in page order
 	Roles  []FrameRoles        `json:"-"` // one a frame, in the order of Matches
 	Views  []angle.Reading     `json:"-"` // from where each was seen, its set's frames besides; in the order of Matches
+
+	Memory *Memory `json:"-"` // for the next Run; nil where there is a Fault
+	Fault  error   `json:"-"` // what Shoot.Maps said: nothing can be told by the report then; nil all is well
 }
 
 // Choice is a frame that a person chose for a need, be it fit or not.

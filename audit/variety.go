@@ -25,6 +25,8 @@ type Suggestion struct {
 	// LeftOut says of which recipes not every frame was weighed, and how many.
 	LeftOut []LeftOut `json:"left_out"`
 	Why     string    `json:"why"` // the whole in a sentence or two
+
+	Fault error `json:"-"` // as Report.Fault
 }
 
 // Variety is how well the book turns, over every pair of neighbours whose
@@ -116,6 +118,7 @@ func Suggest(s Shoot) Suggestion {
 		}
 	}
 	out.Why = out.says()
+	out.Fault = d.fault
 	return out
 }
 

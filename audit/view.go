@@ -7,7 +7,6 @@ import (
 
 	"coverplate/audit/angle"
 	"coverplate/audit/plan"
-	"coverplate/ingest/catalogue"
 )
 
 // view is from where the camera looked at one frame.
@@ -58,25 +57,6 @@ func (v view) because() string {
 		return ""
 	}
 	return " (" + v.Why + ")"
-}
-
-// look finds the views of all frames, those of a set together.
-func (d *sheet) look() {
-	d.views = make([]view, len(d.frames))
-	for i, at := range d.setAt {
-		if at < 0 {
-			d.views[i] = view{angle.Of(d.frames[i])}
-		}
-	}
-	for _, s := range d.sets {
-		all := make([]catalogue.Frame, len(s.frames))
-		for k, i := range s.frames {
-			all[k] = d.frames[i]
-		}
-		for k, r := range angle.OfSet(all) {
-			d.views[s.frames[k]] = view{r}
-		}
-	}
 }
 
 // seenFrom tests the planned angle, which is a wish: what lies near the bound

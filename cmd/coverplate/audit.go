@@ -66,10 +66,15 @@ func runAudit(ctx context.Context, at surroundings, where string, recipes []stri
 	if o.JSON && o.CSV || o.HTML != "" && (o.JSON || o.CSV) {
 		return misused("run audit once for each", "--json, --csv and --html are three reports")
 	}
-	s, g, err := openAndGather(ctx, at, where)
+	s, err := openShoot(where)
 	if err != nil {
 		return err
 	}
+	g, done, err := s.gatherBare(ctx, at.Now())
+	if err != nil {
+		return err
+	}
+	defer done()
 	asked, err := recipeIDs(g.Recipes, recipes)
 	if err != nil {
 		return err
@@ -88,7 +93,10 @@ func runAudit(ctx context.Context, at surroundings, where string, recipes []stri
 	case o.CSV:
 		err = writeReportCSV(at.Stdout, r)
 	case o.HTML != "":
-		if err = s.writeReport(o.HTML, r, g); err == nil {
+		if err = g.unfold(r); err == nil {
+			err = s.writeReport(o.HTML, r, g)
+		}
+		if err == nil {
 			_, err = fmt.Fprintf(at.Stdout, "%s is written; open it in a browser, it needs no network\n", plain(o.HTML))
 		}
 	default:

@@ -18,9 +18,13 @@ const closerRounds = 12
 // auditCloser runs the audit, reads at 1:1 the frames whose verdict needs it,
 // and runs it again, until no more is wanted. Only frames of the recipes asked
 // for are read; of all where asked is empty. Each is tried once. What could not
-// be told is returned with its reason; g holds the frames as they are now.
+// be told is returned with its reason; g holds the frames as they are now, with
+// their maps or without as it did before.
 func (s shoot) auditCloser(ctx context.Context, at surroundings, g *gathered, asked []string) (audit.Report, []unread, error) {
 	r := audit.Run(g.Shoot)
+	if r.Fault != nil {
+		return r, nil, r.Fault
+	}
 	tried := map[catalogue.FrameID]bool{}
 	var missed []unread
 	for range closerRounds {
@@ -35,12 +39,19 @@ func (s shoot) auditCloser(ctx context.Context, at surroundings, g *gathered, as
 		if err != nil {
 			return r, missed, err
 		}
-		g.Frames, err = store.Frames(ctx)
+		if g.Maps != nil {
+			g.Frames, err = store.Bare(ctx)
+		} else {
+			g.Frames, err = store.Frames(ctx)
+		}
 		store.Close()
 		if err != nil {
 			return r, missed, err
 		}
-		r = audit.Run(g.Shoot)
+		g.Before = r.Memory
+		if r = audit.Run(g.Shoot); r.Fault != nil {
+			return r, missed, r.Fault
+		}
 	}
 	slices.SortFunc(missed, func(a, b unread) int { return cmp.Compare(a.file, b.file) })
 	return r, missed, nil

@@ -43,6 +43,35 @@ type drawings struct {
 // seenSide is the long side of what is drawn into a page, pixels.
 const seenSide = 340
 
+// unfold gives the frames that findings of a report speak of their maps, where g
+// came without.
+func (g *gathered) unfold(r audit.Report) error {
+	at := map[catalogue.FrameID]int{}
+	for i, f := range g.Frames {
+		at[f.ID] = i
+	}
+	var ids []catalogue.FrameID
+	for _, rec := range r.Recipes {
+		for _, f := range rec.Needs {
+			if _, ok := at[f.FrameID]; ok && !slices.Contains(ids, f.FrameID) {
+				ids = append(ids, f.FrameID)
+			}
+		}
+	}
+	if g.Maps == nil || len(ids) == 0 {
+		return nil
+	}
+	maps, err := g.Maps(ids)
+	if err != nil {
+		return err
+	}
+	for k, id := range ids {
+		l := &g.Frames[at[id]].Look
+		*l = l.With(maps[k])
+	}
+	return nil
+}
+
 // drawingsOf are the drawings of the frames of a shoot.
 func (s shoot) drawingsOf(g gathered) drawings {
 	pictures := s.pictures(g.Frames)

@@ -95,10 +95,15 @@ func runDay(ctx context.Context, at surroundings, where, word string, o dayOptio
 	if o.JSON && o.PDF || (o.To != "" || o.Replace) && !o.PDF {
 		return misused("coverplate day tomorrow --pdf --to FILE, or --json alone", "--to and --replace are of --pdf, and --json is printed")
 	}
-	s, g, err := openAndGather(ctx, at, where)
+	s, err := openShoot(where)
 	if err != nil {
 		return err
 	}
+	g, done, err := s.gatherBare(ctx, at.Now())
+	if err != nil {
+		return err
+	}
+	defer done()
 	day, err := s.Settings.dayNamed(word, at.Now())
 	if err != nil {
 		return err

@@ -109,7 +109,7 @@ func runDesk(ctx context.Context, at surroundings, where string, o deskOptions) 
 			}
 			g, err := now.planned(at.Now())
 			if err == nil {
-				err = now.fill(ctx, store, &g)
+				err = now.fillBare(ctx, store, &g)
 			}
 			return g.Shoot, err
 		},

@@ -147,6 +147,20 @@ func (s shoot) fill(ctx context.Context, store *catalogue.Store, g *gathered) (e
 	if g.Frames, err = store.Frames(ctx); err != nil {
 		return err
 	}
+	return s.fillRest(ctx, store, g)
+}
+
+// fillBare is fill, but that frames come without their maps: those are asked of
+// the store, which must stay open, while g is judged.
+func (s shoot) fillBare(ctx context.Context, store *catalogue.Store, g *gathered) (err error) {
+	if g.Frames, err = store.Bare(ctx); err != nil {
+		return err
+	}
+	g.Maps = func(ids []catalogue.FrameID) ([]catalogue.Maps, error) { return store.Maps(ctx, ids) }
+	return s.fillRest(ctx, store, g)
+}
+
+func (s shoot) fillRest(ctx context.Context, store *catalogue.Store, g *gathered) (err error) {
 	if audit.Unexplained(g.Recipes, g.Frames) {
 		g.Earlier = s.earlierPlans()
 	}
@@ -155,6 +169,22 @@ func (s shoot) fill(ctx context.Context, store *catalogue.Store, g *gathered) (e
 	}
 	g.Cards, err = store.Cards(ctx)
 	return err
+}
+
+// gatherBare is gather by fillBare; done lets go of the catalogue.
+func (s shoot) gatherBare(ctx context.Context, now time.Time) (g gathered, done func(), err error) {
+	if g, err = s.planned(now); err != nil {
+		return g, nil, err
+	}
+	store, err := s.catalogue()
+	if err != nil {
+		return g, nil, err
+	}
+	if err = s.fillBare(ctx, store, &g); err != nil {
+		store.Close()
+		return g, nil, err
+	}
+	return g, func() { store.Close() }, nil
 }
 
 // holds are the decisions that hold, of recipes as this plan numbers them.

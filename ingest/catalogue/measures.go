@@ -139,7 +139,7 @@ func elevationFrom(e Exposure) string {
 // MeasuredBefore returns the frames whose facts and look were measured in an
 // earlier way than version, in the order of Frames.
 func (s *Store) MeasuredBefore(ctx context.Context, version int) ([]Frame, error) {
-	return s.frames(ctx, `measured < ?`, version)
+	return s.frames(ctx, selectWhole, `measured < ?`, version)
 }
 
 // SetFull stores how sharp the frame is at 1:1 of its original, 0 … 1, beside

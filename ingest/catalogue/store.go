@@ -15,8 +15,8 @@ import (
 const putFrame = `
 INSERT INTO frame (id, taken, zone_offset, make, model, serial, lens, focal_length, focal_35, f_number, shutter, iso,
     subject_distance, elevation, orientation, colour_space, rating, title, headline, subjects, width, height,
-    preview, picture, palette, surface, unread, profile, focus, light, rims, lines, matters, elevation_from, cut, slate, measured)
-VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+    preview, picture, palette, surface, unread, profile, focus, light, rims, lines, matters, elevation_from, cut, slate, measured, revision)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, random())
 ON CONFLICT (id) DO UPDATE SET
     taken = excluded.taken, zone_offset = excluded.zone_offset, make = excluded.make, model = excluded.model,
     serial = excluded.serial, lens = excluded.lens, focal_length = excluded.focal_length, focal_35 = excluded.focal_35,
@@ -27,13 +27,17 @@ ON CONFLICT (id) DO UPDATE SET
     preview = excluded.preview, picture = excluded.picture, palette = excluded.palette, surface = excluded.surface,
     unread = excluded.unread, profile = excluded.profile, focus = excluded.focus, light = excluded.light,
     rims = excluded.rims, lines = excluded.lines, matters = excluded.matters, elevation_from = excluded.elevation_from, cut = excluded.cut,
-    slate = excluded.slate, measured = excluded.measured`
+    slate = excluded.slate, measured = excluded.measured, revision = excluded.revision`
 
-const selectFrame = `
-SELECT id, taken, zone_offset, make, model, serial, lens, focal_length, focal_35, f_number, shutter, iso,
+// selectFrame begins with what stands for the measures, so that frames can be
+// read whole or bare.
+const (
+	selectWhole = `SELECT focus, light, rims, lines, matters, 0, ` + selectFrame
+	selectFrame = `id, taken, zone_offset, make, model, serial, lens, focal_length, focal_35, f_number, shutter, iso,
     subject_distance, elevation, orientation, colour_space, rating, title, headline, subjects, width, height,
-    preview, picture, palette, surface, unread, profile, focus, light, rims, lines, matters, elevation_from, cut, slate, measured
+    preview, picture, palette, surface, unread, profile, elevation_from, cut, slate, measured
 FROM frame`
+)
 
 // Put inserts the frame, or replaces all facts and files of the frame of its
 // ID; what people decided is not touched. A number that is NaN or infinite is
@@ -123,12 +127,12 @@ func putFilesTx(ctx context.Context, tx *sql.Tx, f Frame) error {
 // Frames returns all frames in capture order, those without a time last, then
 // by the path of their leading file.
 func (s *Store) Frames(ctx context.Context) ([]Frame, error) {
-	return s.frames(ctx, `TRUE`)
+	return s.frames(ctx, selectWhole, `TRUE`)
 }
 
 // Frame returns the frame of that ID, or ErrNotFound.
 func (s *Store) Frame(ctx context.Context, id FrameID) (Frame, error) {
-	all, err := s.frames(ctx, `id = ?`, string(id))
+	all, err := s.frames(ctx, selectWhole, `id = ?`, string(id))
 	if err != nil {
 		return Frame{}, err
 	}
@@ -141,20 +145,21 @@ func (s *Store) Frame(ctx context.Context, id FrameID) (Frame, error) {
 // Named returns the frames with a file whose name has the same letters as name
 // before its first dot, case ignored, in the order of Frames.
 func (s *Store) Named(ctx context.Context, name string) ([]Frame, error) {
-	return s.frames(ctx, `id IN (SELECT frame FROM file WHERE stem = ?)`, stem(name))
+	return s.frames(ctx, selectWhole, `id IN (SELECT frame FROM file WHERE stem = ?)`, stem(name))
 }
 
-// frames returns the frames for which where holds. Their order is asked for
+// frames returns the frames for which where holds, of each what columns asks
+// for. Their order is asked for
 // first, by itself: sorted with all they hold, a season of them is a hundred
 // megabytes that SQLite would write to a file and read again.
-func (s *Store) frames(ctx context.Context, where string, args ...any) ([]Frame, error) {
+func (s *Store) frames(ctx context.Context, columns, where string, args ...any) ([]Frame, error) {
 	var all []Frame
 	err := s.read(ctx, func(tx *sql.Tx) error {
 		at, err := orderOf(ctx, tx, where, args)
 		if err != nil || len(at) == 0 {
 			return err
 		}
-		rows, err := tx.QueryContext(ctx, selectFrame+` WHERE `+where, args...)
+		rows, err := tx.QueryContext(ctx, columns+` WHERE `+where, args...)
 		if err != nil {
 			return err
 		}
@@ -225,10 +230,10 @@ func scanFrame(rows *sql.Rows) (Frame, error) {
 	var focal, focal35, fNumber, seconds, iso, distance, elevation, rating sql.NullFloat64
 	var subjects, palette string
 	e := &f.Exposure
-	err := rows.Scan(&f.ID, &taken, &f.Offset, &f.Camera.Make, &f.Camera.Model, &f.Camera.Serial, &f.Camera.Lens,
+	err := rows.Scan(&focus, &light, &rims, &lines, &matters, &f.Revision, &f.ID, &taken, &f.Offset, &f.Camera.Make, &f.Camera.Model, &f.Camera.Serial, &f.Camera.Lens,
 		&focal, &focal35, &fNumber, &seconds, &iso, &distance, &elevation, &f.Orientation, &f.ColourSpace, &rating,
 		&f.Title, &f.Headline, &subjects, &f.Look.Width, &f.Look.Height, &f.Look.Preview, &f.Look.Picture,
-		&palette, &surface, &f.Unread, &f.Look.Profile, &focus, &light, &rims, &lines, &matters, &e.ElevationFrom, &e.Cut, &slate, &f.Measured)
+		&palette, &surface, &f.Unread, &f.Look.Profile, &e.ElevationFrom, &e.Cut, &slate, &f.Measured)
 	if err != nil {
 		return Frame{}, err
 	}

@@ -85,7 +85,8 @@ func BenchmarkJudging(b *testing.B) {
 	d, err := New(Options{Dir: ".", Store: store, Who: "maja", Hosts: []string{"desk"}, Now: time.Now, Where: time.UTC, Gather: func(ctx context.Context) (audit.Shoot, error) {
 		g := book
 		var err error
-		g.Frames, err = store.Frames(ctx)
+		g.Frames, err = store.Bare(ctx)
+		g.Maps = func(ids []catalogue.FrameID) ([]catalogue.Maps, error) { return store.Maps(ctx, ids) }
 		return g, err
 	}})
 	if err != nil {

@@ -83,7 +83,9 @@ func (d *Desk) suggestion(st *state) (g audit.Suggestion, ok, old bool) {
 			shoot, err := d.o.Gather(context.Background())
 			var what audit.Suggestion
 			if err == nil {
+				shoot.Before = st.report.Memory
 				what = audit.Suggest(shoot)
+				err = what.Fault
 			}
 			s.mu.Lock()
 			s.busy = false

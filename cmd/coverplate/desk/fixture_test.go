@@ -153,9 +153,10 @@ func (s *studio) open() {
 				<-s.held
 			}
 			var err error
-			if g.Frames, err = s.store.Frames(ctx); err != nil {
+			if g.Frames, err = s.store.Bare(ctx); err != nil {
 				return g, err
 			}
+			g.Maps = func(ids []catalogue.FrameID) ([]catalogue.Maps, error) { return s.store.Maps(ctx, ids) }
 			g.Decisions, err = s.store.Decisions(ctx)
 			return g, err
 		}})

@@ -175,7 +175,7 @@ func (d *Desk) judge(ctx context.Context) {
 // a look at 1:1.
 func (d *Desk) renew(ctx context.Context) []catalogue.FrameID {
 	before := d.state()
-	shoot, err := d.o.Gather(ctx)
+	shoot, report, err := d.report(ctx, before)
 	if err != nil {
 		if ctx.Err() != nil {
 			return nil
@@ -191,16 +191,28 @@ func (d *Desk) renew(ctx context.Context) []catalogue.FrameID {
 		d.replace(&st)
 		return nil
 	}
-	if before != nil {
-		before.share(shoot.Frames)
-	}
-	debug.FreeOSMemory() // what reading left behind, before judging wants its own
-	st := &state{shoot: shoot, report: audit.Run(shoot), made: d.o.Now()}
+	st := &state{shoot: shoot, report: report, made: d.o.Now()}
 	wants := st.report.Wants
 	st.shed()
 	st.index()
 	d.replace(st)
 	return wants
+}
+
+// report reads the shoot and judges it. What before remembers of frames that
+// have not changed is not worked out again.
+func (d *Desk) report(ctx context.Context, before *state) (audit.Shoot, audit.Report, error) {
+	shoot, err := d.o.Gather(ctx)
+	if err != nil {
+		return shoot, audit.Report{}, err
+	}
+	if before != nil {
+		before.share(shoot.Frames)
+		shoot.Before = before.report.Memory
+	}
+	r := audit.Run(shoot)
+	shoot.Before, shoot.Maps = nil, nil // what was before them stays no longer than it must
+	return shoot, r, r.Fault
 }
 
 func (d *Desk) replace(st *state) {
