@@ -61,7 +61,7 @@ func runContact(ctx context.Context, at surroundings, where string, o printFlags
 		return misused("say what it shows: coverplate assign FRAME "+asked[0], "no frame shows %s yet", strings.Join(asked, ", "))
 	}
 	c.Made = at.Now().In(s.Settings.Where)
-	pdf, made, err := c.PDF(size, fonts...)
+	made, err := withFonts(at, fonts, func(fonts ...[]byte) (*sheet.Sheet, error) { return c.Sheet(size, fonts...) })
 	if err != nil {
 		return err
 	}
@@ -69,7 +69,7 @@ func runContact(ctx context.Context, at surroundings, where string, o printFlags
 	for _, p := range c.Parts {
 		n += len(p.Frames)
 	}
-	return o.writePDF(at, pdf, made, fmt.Sprintf("%s on contact sheets of %s", counted(n, "frame", "frames"), size.Name))
+	return o.writePDF(at, made, fmt.Sprintf("%s on contact sheets of %s", counted(n, "frame", "frames"), size.Name))
 }
 
 // contactPlace is more than a picture is wide or high on a contact sheet,

@@ -22,7 +22,7 @@ func writeDaySheet(at surroundings, o dayOptions, d audit.Day, r audit.Report) e
 	if err := o.ready(); err != nil {
 		return err
 	}
-	doc, err := daySheet(size, at.Now(), d, r)
+	doc, err := withFonts(at, nil, func(fonts ...[]byte) (*sheet.Sheet, error) { return daySheet(size, at.Now(), d, r, fonts...) })
 	if err != nil {
 		return err
 	}
@@ -41,7 +41,7 @@ func writeDaySheet(at surroundings, o dayOptions, d audit.Day, r audit.Report) e
 }
 
 // daySheet sets a day for the kitchen wall, what is over from before first.
-func daySheet(size sheet.Size, made time.Time, d audit.Day, r audit.Report) (*sheet.Sheet, error) {
+func daySheet(size sheet.Size, made time.Time, d audit.Day, r audit.Report, fonts ...[]byte) (*sheet.Sheet, error) {
 	list := sheet.DayList{Title: r.Book + ": " + dayTitle(d), Says: paper.PaceSays(r.Days)}
 	group := func(head string, dishes []audit.Dish, dated bool) {
 		g := sheet.DayGroup{Head: head}
@@ -80,7 +80,7 @@ func daySheet(size sheet.Size, made time.Time, d audit.Day, r audit.Report) (*sh
 	for _, c := range d.Cautions {
 		list.Foot = append(list.Foot, paper.UpperFirst(c)+".")
 	}
-	return sheet.Day(size, made, list)
+	return sheet.Day(size, made, list, fonts...)
 }
 
 // verdictDoes is what a verdict asks on a sheet.

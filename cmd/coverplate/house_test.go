@@ -58,6 +58,7 @@ var owners = map[string]string{
 	"github.com/xuri/excelize":              "audit/plansheet",
 	"codeberg.org/go-pdf/fpdf":              "cmd/coverplate/sheet",
 	"github.com/go-fonts/dejavu":            "cmd/coverplate/sheet",
+	"github.com/rivo/uniseg":                "cmd/coverplate/sheet",
 	"golang.org/x/image/font/sfnt":          "cmd/coverplate/sheet",
 	"golang.org/x/text/unicode/bidi":        "cmd/coverplate/sheet",
 	"golang.org/x/text":                     "audit/plansheet",

@@ -35,8 +35,9 @@ needs and angle for people, and a code for the tool. Photographed before the
 dish, flat and whole, with each body, a slate tells which dish the frames after
 it show; nobody needs to type or rename. Print at 100 %, on matt paper.
 
-Titles are printed in any script that the built-in font or one given with
---font has. Characters that none has are named, and printed as their numbers.
+Titles are printed in any script that the built-in font, one given with --font
+or a TrueType font of this machine has. Characters that none has are named, and
+printed as their numbers.
 The plan is kept in the folder plans, so that cards of today are known when its
 numbers change: frames after them follow the dish, not the number.`,
 		Example: `  coverplate slates --to slates.pdf
@@ -94,7 +95,9 @@ func runSlates(at surroundings, where string, o slatesOptions) error {
 	if err != nil {
 		return err
 	}
-	doc, err := sheet.Slates(size, s.Settings.Book.Title+": slates", at.Now(), cards, fonts...)
+	doc, err := withFonts(at, fonts, func(fonts ...[]byte) (*sheet.Sheet, error) {
+		return sheet.Slates(size, s.Settings.Book.Title+": slates", at.Now(), cards, fonts...)
+	})
 	if err != nil {
 		return misused("--font wants a file that ends in .ttf", "%s", err.Error())
 	}
@@ -194,18 +197,6 @@ func cardsOf(recipes []plan.Recipe, shoot string) ([]sheet.Card, error) {
 		return nil, withHint(errors.New(strings.Join(wrong, "\n")), "shorten these ids in the plan; no file was written")
 	}
 	return cards, nil
-}
-
-func readFonts(paths []string) ([][]byte, error) {
-	var out [][]byte
-	for _, p := range paths {
-		b, err := os.ReadFile(p)
-		if err != nil {
-			return nil, fmt.Errorf("read font: %w", err)
-		}
-		out = append(out, b)
-	}
-	return out, nil
 }
 
 // writeBeside writes a whole file or none, in one step, and never over another:

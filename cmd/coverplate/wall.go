@@ -97,15 +97,19 @@ func runWall(ctx context.Context, at surroundings, where string, o printFlags) e
 		return misused("fill the column pages of the plan", "no recipe has a page yet, so there is no flat plan")
 	}
 	w := s.wallOf(g, r, at.Now().In(s.Settings.Where), size)
-	pdf, made, err := w.PDF(size, fonts...)
+	made, err := withFonts(at, fonts, func(fonts ...[]byte) (*sheet.Sheet, error) { return w.Sheet(size, fonts...) })
 	if err != nil {
 		return err
 	}
-	return o.writePDF(at, pdf, made, fmt.Sprintf("%s of %s", counted(w.Pages(size.Turned()), "sheet", "sheets"), size.Name))
+	return o.writePDF(at, made, fmt.Sprintf("%s of %s", counted(w.Pages(size.Turned()), "sheet", "sheets"), size.Name))
 }
 
 // writePDF writes a document in one step and says what its fonts lacked.
-func (p printFlags) writePDF(at surroundings, pdf []byte, made *sheet.Sheet, says string) error {
+func (p printFlags) writePDF(at surroundings, made *sheet.Sheet, says string) error {
+	pdf, err := made.Bytes()
+	if err != nil {
+		return err
+	}
 	if err := p.write(pdf); err != nil {
 		return err
 	}

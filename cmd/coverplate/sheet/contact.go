@@ -44,10 +44,10 @@ const (
 
 // PDF draws the sheets on paper of a size, upright. The sheet tells what its
 // fonts lacked.
-func (c Contact) PDF(size Size, fonts ...[]byte) ([]byte, *Sheet, error) {
+func (c Contact) Sheet(size Size, fonts ...[]byte) (*Sheet, error) {
 	s, err := New(size, c.Book, c.Made, fonts...)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	across := size.Width - 2*contactMargin
 	down := size.Height - 2*contactMargin - contactHead - contactFoot
@@ -74,8 +74,7 @@ func (c Contact) PDF(size Size, fonts ...[]byte) ([]byte, *Sheet, error) {
 			}
 		}
 	}
-	b, err := s.Bytes()
-	return b, s, err
+	return s, nil
 }
 
 // draw puts a frame into its place, its words right below the picture.

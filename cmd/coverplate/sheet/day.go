@@ -122,7 +122,8 @@ func (d *daySetter) tall(text string, w float64, t Type) float64 {
 	if text == "" {
 		return 0
 	}
-	return float64(len(d.wrap(text, w, t))) * t.Size * points * leading
+	lines, _ := d.wrap(text, w, t)
+	return float64(len(lines)) * t.Size * points * leading
 }
 
 // text sets a text whole, and returns how high it stands.

@@ -152,7 +152,8 @@ func TestTextFits(t *testing.T) {
 			if got := s.Block(6, 6, w, 25, text, most); got > 25+1e-6 {
 				t.Errorf("%.20q in 25 mm takes %.2f", text, got)
 			}
-			for _, line := range s.wrap(s.printable(text), w, Type{Size: 9, Bold: true}) {
+			lines, _ := s.wrap(s.printable(text), w, Type{Size: 9, Bold: true})
+			for _, line := range lines {
 				if utf8.RuneCountInString(line) > 1 && s.width(line, Type{Size: 9, Bold: true}) > w {
 					t.Errorf("%.20q: the line %q is longer than %.0f mm", text, line, w)
 				}
@@ -204,5 +205,34 @@ func TestUnshapedScriptsAreNamed(t *testing.T) {
 	s.Block(10, 10, 80, 30, "ສ ꜣ كنافة ߊ", Type{Size: 14}) // Lao, NKo: DejaVu Sans has both
 	if got := s.Unshaped(); !slices.Equal(got, []string{"Lao", "NKo"}) {
 		t.Errorf("unshaped: %q", got)
+	}
+}
+
+// Lines break where the Unicode Standard's Annex 14 lets them: after a hyphen,
+// between ideographs but not before a full stop, and in a word only where it is
+// longer than a line in type of half the size.
+func TestLinesBreakWhereTheyMay(t *testing.T) {
+	s, err := New(A6, "test", made)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Page()
+	for _, c := range []struct {
+		text string
+		w    float64
+		want string
+		cuts int
+	}{
+		{"sea-buckthorn-and-rye", 30, "sea-|buckthorn-|and-rye", 0},
+		{"oven-baked rye", 25, "oven-|baked rye", 0},
+		{"Donaudampfschifffahrt", 25, "Donauda|mpfschifff|ahrt", 2},
+		{"[6C34][9903][5B50]", 25, "[6C34]|[9903]|[5B50]", 0},
+		{"leeks  with  rye ", 200, "leeks with rye", 0},
+		{"", 25, "", 0},
+	} {
+		lines, cuts := s.wrap(s.printable(c.text), c.w, Type{Size: 14})
+		if got := strings.Join(lines, "|"); got != c.want || cuts != c.cuts {
+			t.Errorf("%q in %.0f mm: %q, %d cuts, want %q, %d", c.text, c.w, got, cuts, c.want, c.cuts)
+		}
 	}
 }

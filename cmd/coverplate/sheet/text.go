@@ -2,12 +2,14 @@ package sheet
 
 import (
 	"fmt"
+	"io"
 	"slices"
 	"strings"
 	"unicode"
 
 	"github.com/go-fonts/dejavu/dejavusans"
 	"github.com/go-fonts/dejavu/dejavusansbold"
+	"github.com/rivo/uniseg"
 	"golang.org/x/image/font/sfnt"
 )
 
@@ -67,7 +69,7 @@ func (s *Sheet) addFaces(fonts [][]byte) error {
 		return fmt.Errorf("built-in bold font: %w", err)
 	}
 	for i, data := range fonts {
-		if len(data) < 4 || string(data[:4]) != "\x00\x01\x00\x00" && string(data[:4]) != "true" {
+		if !trueType(data) {
 			return fmt.Errorf("font %d of those given is no TrueType file: take one that ends in .ttf", i+1)
 		}
 		if err := add(fmt.Sprintf("given%d", i+1), "", data); err != nil {
@@ -75,6 +77,31 @@ func (s *Sheet) addFaces(fonts [][]byte) error {
 		}
 	}
 	return nil
+}
+
+// Held are those of the characters wanted that a TrueType font has glyphs for; none
+// where it is no such font, or one that the PDF writer can't take.
+func Held(font io.ReaderAt, wanted []rune) (has []rune) {
+	var head [4]byte
+	if _, err := font.ReadAt(head[:], 0); err != nil || !trueType(head[:]) {
+		return nil
+	}
+	parsed, err := sfnt.ParseReaderAt(font)
+	if err != nil {
+		return nil
+	}
+	f := face{font: parsed, has: map[rune]bool{}}
+	for _, r := range wanted {
+		if f.holds(r) {
+			has = append(has, r)
+		}
+	}
+	return has
+}
+
+// trueType tells whether a file that begins so may be a TrueType font.
+func trueType(head []byte) bool {
+	return len(head) >= 4 && (string(head[:4]) == "\x00\x01\x00\x00" || string(head[:4]) == "true")
 }
 
 // holds tells whether the face has a glyph for r. The PDF writer knows the
@@ -194,10 +221,15 @@ func (s *Sheet) use(f *face, size float64) {
 	s.pdf.SetFont(f.family, style, size)
 }
 
+// wholeWords is down to which part of its size type is made smaller rather than
+// that a word is parted. No source.
+const wholeWords = 0.5
+
 // Block sets text in a place of w × h: in the largest type from t.Size down to
-// t.Min in which it fits, wrapped between words, and within a word that is
-// longer than a line. What doesn't fit at the least is cut, with "…" for the
-// rest. It returns the height that the text takes.
+// t.Min in which it fits, wrapped where lines may break (Unicode Standard Annex
+// 14), and within a word that is longer than a line where type of half the size
+// would not hold that either. What doesn't fit at the least is cut, with "…" for
+// the rest. It returns the height that the text takes.
 func (s *Sheet) Block(x, y, w, h float64, text string, t Type) (height float64) {
 	text = s.printable(text)
 	if text == "" {
@@ -207,18 +239,26 @@ func (s *Sheet) Block(x, y, w, h float64, text string, t Type) (height float64) 
 	if least <= 0 {
 		least = t.Size
 	}
-	var lines []string
-	for ; ; t.Size = max(least, t.Size*0.94) {
-		lines = s.wrap(text, w, t)
-		room := max(1, int(h/(t.Size*points*leading)+1e-6))
-		if len(lines) <= room {
-			break
+	fit := func(least float64, parted bool) (lines []string, size float64, ok bool) {
+		t := t
+		for {
+			lines, cuts := s.wrap(text, w, t)
+			room := max(1, int(h/(t.Size*points*leading)+1e-6))
+			if len(lines) <= room && (parted || cuts == 0) {
+				return lines, t.Size, true
+			}
+			if t.Size <= least {
+				return lines[:min(len(lines), room)], t.Size, false
+			}
+			t.Size = max(least, t.Size*0.94)
 		}
-		if t.Size <= least {
-			lines = lines[:room]
-			lines[room-1] = s.cut(lines[room-1], w, t)
-			break
-		}
+	}
+	lines, size, ok := fit(max(least, wholeWords*t.Size), false)
+	if !ok {
+		lines, size, ok = fit(least, true)
+	}
+	if t.Size = size; !ok {
+		lines[len(lines)-1] = s.cut(lines[len(lines)-1], w, t)
 	}
 	rightward := rightToLeft(text)
 	for i, line := range lines {
@@ -246,40 +286,40 @@ func (s *Sheet) line(x, y, w float64, line string, t Type, rightward bool) {
 	}
 }
 
-// wrap parts printable text into lines no longer than w.
-func (s *Sheet) wrap(text string, w float64, t Type) []string {
-	var lines []string
-	line := ""
-	for _, word := range strings.Fields(text) {
-		longer := word
-		if line != "" {
-			longer = line + " " + word
-		}
-		if s.width(longer, t) <= w {
-			line = longer
+// wrap parts printable text into lines no longer than w, and tells how often it
+// had to part what no line should.
+func (s *Sheet) wrap(text string, w float64, t Type) (lines []string, cuts int) {
+	line, state := "", -1
+	for text != "" {
+		var part string
+		part, text, _, state = uniseg.FirstLineSegmentInString(text, state)
+		if s.width(line+strings.TrimRight(part, " "), t) <= w {
+			line += part
 			continue
 		}
 		if line != "" {
-			lines = append(lines, line)
+			lines = append(lines, strings.TrimRight(line, " "))
 		}
-		// A word longer than a line is parted where the line is full; so is
-		// writing without spaces.
-		for s.width(word, t) > w {
+		// A part longer than a line ends where the line is full.
+		for s.width(strings.TrimRight(part, " "), t) > w {
 			n := 0
-			runes := []rune(word)
+			runes := []rune(part)
 			for n < len(runes)-1 && s.width(string(runes[:n+1]), t) <= w {
 				n++
 			}
-			for n > 1 && unicode.Is(unicode.Mn, runes[n]) { // not before a mark of its letter
+			for n > 1 && unicode.Is(unicode.M, runes[n]) { // not before a mark of its letter
 				n--
 			}
-			n = max(1, n)
+			if n = max(1, n); n == len(runes) {
+				break
+			}
 			lines = append(lines, string(runes[:n]))
-			word = string(runes[n:])
+			part = string(runes[n:])
+			cuts++
 		}
-		line = word
+		line = part
 	}
-	return append(lines, line)
+	return append(lines, strings.TrimRight(line, " ")), cuts
 }
 
 // cut shortens a line so that "…" still fits behind it.

@@ -90,11 +90,11 @@ func (w Wall) words() float64 {
 
 // PDF draws the book on sheets of a size lying on its side. The sheet tells
 // what its fonts lacked.
-func (w Wall) PDF(size Size, fonts ...[]byte) ([]byte, *Sheet, error) {
+func (w Wall) Sheet(size Size, fonts ...[]byte) (*Sheet, error) {
 	size = size.Turned()
 	s, err := New(size, w.Book, w.Made, fonts...)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	words := w.words()
 	columns, rows, width := w.grid(size)
@@ -118,8 +118,7 @@ func (w Wall) PDF(size Size, fonts ...[]byte) ([]byte, *Sheet, error) {
 			w.spread(s, w.Spreads[n], x, y, width, high, words)
 		}
 	}
-	b, err := s.Bytes()
-	return b, s, err
+	return s, nil
 }
 
 // spread draws one spread with its page numbers, palette and words.

@@ -117,7 +117,11 @@ func TestWallHoldsTheBook(t *testing.T) {
 		pages int
 	}{{A3, 1, 1}, {A4, 12, 1}, {Tabloid, 40, 1}, {A3, 75, 2}, {Letter, 75, 5}} {
 		w := book(t, c.n)
-		pdf, s, err := w.PDF(c.size)
+		s, err := w.Sheet(c.size)
+		if err != nil {
+			t.Fatal(err)
+		}
+		pdf, err := s.Bytes()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -155,7 +159,11 @@ func TestContactNamesEveryFrame(t *testing.T) {
 		}
 		c.Parts[0].Frames = append(c.Parts[0].Frames, f)
 	}
-	pdf, _, err := c.PDF(A4)
+	s, err := c.Sheet(A4)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pdf, err := s.Bytes()
 	if err != nil {
 		t.Fatal(err)
 	}
