@@ -226,8 +226,8 @@ func TestNoPageIsOverAMegabyte(t *testing.T) {
 			}
 			boxes += strings.Count(html, `name="f"`)
 			next = ""
-			if _, after, ok := strings.Cut(html, `<p><a href="/frames?show=`); ok && strings.Contains(html, ">later frames<") {
-				for _, part := range strings.Split("/frames?show="+after, `<p><a href="`) {
+			if _, after, ok := strings.Cut(html, `<p id="later"><a href="/frames?show=`); ok && strings.Contains(html, ">later frames<") {
+				for _, part := range strings.Split("/frames?show="+after, `<p id="later"><a href="`) {
 					if at, says, _ := strings.Cut(part, `">`); strings.HasPrefix(says, "later frames") {
 						next = strings.ReplaceAll(at, "&amp;", "&")
 					}

@@ -29,17 +29,18 @@ const hostile = `<script>window.owned=1</script><img src=x onerror="window.owned
 
 // studio is an invented shoot with a desk that serves it.
 type studio struct {
-	t     testing.TB
-	dir   string
-	store *catalogue.Store
-	desk  *Desk
-	url   string
-	book  plan.Book
-	plan  []plan.Recipe
-	rules audit.Rules
-	said  atomic.Value  // how far an ingest is, a string
-	fault atomic.Value  // what is wrong with the plan, a string
-	held  chan struct{} // the shoot is not read until it is closed; nil it is
+	t      testing.TB
+	dir    string
+	store  *catalogue.Store
+	desk   *Desk
+	server *httptest.Server
+	url    string
+	book   plan.Book
+	plan   []plan.Recipe
+	rules  audit.Rules
+	said   atomic.Value  // how far an ingest is, a string
+	fault  atomic.Value  // what is wrong with the plan, a string
+	held   chan struct{} // the shoot is not read until it is closed; nil it is
 }
 
 // plate is a small JPEG: a round plate of food on a table.
@@ -181,7 +182,17 @@ func (s *studio) open() {
 		}
 		s.desk.Close()
 	})
-	s.url = server.URL
+	s.server, s.url = server, server.URL
+}
+
+// seen waits until the desk has judged n frames.
+func (s *studio) seen(t *testing.T, n int) {
+	t.Helper()
+	for end := time.Now().Add(15 * time.Second); len(s.desk.state().shoot.Frames) != n; time.Sleep(20 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("%d frames were judged, want %d", len(s.desk.state().shoot.Frames), n)
+		}
+	}
 }
 
 // decisions are those that hold.

@@ -36,12 +36,14 @@ type runView struct {
 }
 
 // How many bytes of a page a frame and a run take at most, about, and how many
-// all of them may: a page stays below a megabyte.
+// all of them may. The page goes on by itself as it is scrolled; a browser has
+// to look at every picture that is not fetched yet whenever it moves. A run is
+// not parted unless it alone is as long as a page.
 const (
 	tightBytes    = 260
 	unplacedBytes = 1400
 	runBytes      = 520
-	mostBytes     = 880_000
+	mostBytes     = 250_000
 )
 
 func (d *Desk) frames(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
@@ -76,7 +78,7 @@ func (d *Desk) frames(w http.ResponseWriter, r *http.Request, st *state, v visit
 				continue
 			}
 			n++
-			if n <= from || room <= 0 {
+			if n <= from || room <= 0 && (len(rv.Frames) == 0 || room <= -mostBytes) {
 				continue
 			}
 			if len(rv.Frames) == 0 {

@@ -3,6 +3,23 @@
 // still works.
 "use strict";
 
+// A page of the desk, read anew; null where it can't be.
+async function page(at) {
+  const answer = await fetch(at, { cache: "no-store", credentials: "same-origin", priority: "high" }); // before the pictures
+  return answer.ok ? new DOMParser().parseFromString(await answer.text(), "text/html") : null;
+}
+
+// Runs of frames that are not in sight are not laid out: they take the room that
+// they will have, so that nothing jumps.
+function roomFor(run) {
+  const list = run.querySelector(".contact.tight");
+  if (!list) return;
+  const rem = parseFloat(getComputedStyle(document.documentElement).fontSize), wide = run.parentElement.clientWidth - 8, gap = rem / 2;
+  const columns = Math.max(1, Math.floor((wide + gap) / (7 * rem + gap))), each = (wide + gap) / columns - gap;
+  const rows = Math.ceil(list.childElementCount / columns);
+  run.style.containIntrinsicSize = "auto " + wide + "px auto " + Math.round(5.4 * rem + rows * (each + gap)) + "px";
+}
+
 // The shoot: parts of the page that stand under data-live are replaced by what
 // the server says now; what did not change in them stays as it is, its pictures
 // with it. One in which something was begun is left alone, and says so.
@@ -15,13 +32,16 @@ function follow() {
   for (const part of live()) keep(part);
   document.addEventListener("input", e => { const part = e.target.closest("[data-live]"); if (part) part.dataset.begun = "1"; });
   document.addEventListener("focusout", e => { const part = e.target.closest("[data-live]"); if (part && !part.dataset.begun && part.querySelector(".older")) setTimeout(renew); });
+  const shown = [location.pathname + location.search]; // what the page is made of
+  onward(shown, keep);
   let known = document.body.dataset.state, busy = false, again = false;
   async function renew() {
     if (busy) { again = true; return; }
     busy = true;
     try {
-      const answer = await fetch(location.pathname + location.search, { cache: "no-store", credentials: "same-origin" });
-      if (answer.ok) replace(new DOMParser().parseFromString(await answer.text(), "text/html"));
+      const docs = [];
+      for (const at of shown) docs.push(await page(at));
+      if (docs.every(d => d)) replace(docs);
     } catch (e) { /* the desk was stopped; the stream says when it is back */ }
     busy = false;
     if (again) { again = false; renew(); }
@@ -33,11 +53,12 @@ function follow() {
     if (!at) return () => {};
     return () => { const e = document.getElementById(at[0]); if (e) scrollBy({ top: e.getBoundingClientRect().top - at[1].top, behavior: "instant" }); };
   }
-  function replace(doc) {
+  function replace(docs) {
+    const doc = docs[0], find = id => { for (const d of docs) { const e = d.getElementById(id); if (e) return e; } return null; };
     const rest = resting(), at = document.activeElement;
     known = doc.body.dataset.state || known;
     for (const part of live()) {
-      const now = doc.getElementById(part.id);
+      const now = find(part.id);
       if (part.id === "underway") continue;
       if (!now) { if (part.classList.contains("run") && !part.dataset.begun) part.remove(); continue; }
       if (served.get(part.id) === html(now)) continue;
@@ -54,6 +75,7 @@ function follow() {
       }
       for (const id of open) { const d = fresh.querySelector("#" + CSS.escape(id)); if (d) d.open = true; }
       part.replaceWith(fresh);
+      roomFor(fresh);
       if (!kept) fresh.classList.add("fresh");
       if (held) {
         const same = [...fresh.querySelectorAll("a,button,input,select,summary")].find(x => x.tagName === held[0] && x.getAttribute("href") === held[1] && x.name === held[2] && x.value === held[3] && x.id === held[4]);
@@ -62,13 +84,14 @@ function follow() {
     }
     const form = document.getElementById("marking");
     let before = null;
-    if (form) for (const run of doc.querySelectorAll("section.run[id]")) {
+    if (form) for (const run of docs.flatMap(d => [...d.querySelectorAll("section.run[id]")])) {
       let mine = document.getElementById(run.id);
       if (!mine) {
         mine = document.importNode(run, true);
         if (before) before.after(mine);
         else { const first = form.querySelector("section.run"); if (first) first.before(mine); else form.append(mine); }
         keep(mine);
+        roomFor(mine);
       }
       before = mine;
     }
@@ -106,6 +129,33 @@ function follow() {
   const seen = () => { if (!document.hidden) listen(); else if (stream) { stream.close(); stream = null; clearTimeout(lost); lost = 0; } };
   document.addEventListener("visibilitychange", seen);
   seen();
+}
+
+// The wall of frames goes on by itself where its end comes near.
+function onward(shown, keep) {
+  const form = document.getElementById("marking");
+  if (!form) return;
+  for (const run of form.querySelectorAll(".run.close")) roomFor(run);
+  const later = () => document.getElementById("later");
+  if (!later() || !window.IntersectionObserver) return;
+  const watch = new IntersectionObserver(async seen => {
+    const at = later();
+    if (!at || !seen.some(s => s.isIntersecting)) return;
+    watch.unobserve(at);
+    const href = at.querySelector("a").getAttribute("href"), doc = await page(href).catch(() => null);
+    if (!doc) { setTimeout(() => watch.observe(at), 2000); return; }
+    shown.push(href);
+    for (const run of doc.querySelectorAll("section.run[id]")) {
+      const mine = document.importNode(run, true), begun = document.getElementById(run.id);
+      keep(mine);
+      if (begun) begun.querySelector(".contact").append(...mine.querySelectorAll(".contact > li")); // a run that goes on
+      else form.append(mine);
+      roomFor(begun || mine);
+    }
+    const next = doc.getElementById("later");
+    if (next) { at.replaceWith(document.importNode(next, true)); watch.observe(later()); } else at.remove();
+  }, { rootMargin: "3000px" });
+  watch.observe(later());
 }
 
 // Marking frames: with Shift, or with "mark all between two" on, all from the
