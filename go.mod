@@ -11,6 +11,7 @@ require (
 	github.com/disintegration/imaging v1.6.2
 	github.com/gen2brain/heic v0.4.5
 	github.com/go-fonts/dejavu v0.3.2
+	github.com/go-text/typesetting v0.3.5
 	github.com/google/go-cmp v0.7.0
 	github.com/makiuchi-d/gozxing v0.1.1
 	github.com/pelletier/go-toml/v2 v2.4.3

@@ -16,6 +16,9 @@ import (
 // mostFonts is how many fonts of this machine a document borrows.
 const mostFonts = 6
 
+// fontKinds are the endings of files of fonts.
+var fontKinds = []string{".ttf", ".otf", ".ttc", ".otc"}
+
 func readFonts(paths []string) ([][]byte, error) {
 	var out [][]byte
 	for _, p := range paths {
@@ -44,13 +47,13 @@ func withFonts(at surroundings, given [][]byte, set func(fonts ...[]byte) (*shee
 	if len(borrowed) == len(given) {
 		return doc, nil
 	}
-	if better, err := set(borrowed...); err == nil {
+	if better, err := set(borrowed...); err == nil && better.Fault() == nil {
 		return better, nil
 	}
-	return doc, nil // a font of the machine that the PDF writer can't take
+	return doc, nil // a font of the machine is broken
 }
 
-// fontsFor are the files of the machine's TrueType fonts that have the characters
+// fontsFor are the files of the machine's fonts that have the characters
 // wanted between them, that with the most first.
 func fontsFor(at surroundings, wanted []rune) []string {
 	type font struct {
@@ -61,7 +64,7 @@ func fontsFor(at surroundings, wanted []rune) []string {
 	var found []font
 	for _, dir := range fontFolders(at, runtime.GOOS) {
 		filepath.WalkDir(dir, func(path string, e fs.DirEntry, err error) error {
-			if err != nil || e.IsDir() || !strings.EqualFold(filepath.Ext(path), ".ttf") {
+			if err != nil || e.IsDir() || !slices.Contains(fontKinds, strings.ToLower(filepath.Ext(path))) {
 				return nil
 			}
 			f, err := os.Open(path)

@@ -35,8 +35,8 @@ func TestFoldersOfFonts(t *testing.T) {
 	}
 }
 
-// What the built-in font lacks is set in a font of the machine, and read back by
-// poppler; files that are no fonts are passed over. The font is Debian's package
+// What the built-in font lacks is drawn in a font of the machine, so that poppler
+// reads its number no more; files that are no fonts are passed over. The font is Debian's package
 // fonts-droid-fallback.
 func TestFontsOfTheMachineStandIn(t *testing.T) {
 	const droid = "/usr/share/fonts/truetype/droid/DroidSansFallbackFull.ttf"
@@ -68,8 +68,8 @@ func TestFontsOfTheMachineStandIn(t *testing.T) {
 		missing string
 		says    string
 	}{
-		{at, "क", "水餃子 [0915]"},
-		{had(map[string]string{"XDG_DATA_DIRS": filepath.Join(dir, "nowhere")}), "क子水餃", "[6C34][9903] [5B50] [0915]"},
+		{at, "क", "R01 [0915] 0.05"},
+		{had(map[string]string{"XDG_DATA_DIRS": filepath.Join(dir, "nowhere")}), "क子水餃", "R01 [6C34][9903] [5B50] [0915] 0.05"},
 	} {
 		doc, err := withFonts(c.at, nil, set)
 		if err != nil || string(doc.Missing()) != c.missing {

@@ -59,7 +59,7 @@ var owners = map[string]string{
 	"codeberg.org/go-pdf/fpdf":              "cmd/coverplate/sheet",
 	"github.com/go-fonts/dejavu":            "cmd/coverplate/sheet",
 	"github.com/rivo/uniseg":                "cmd/coverplate/sheet",
-	"golang.org/x/image/font/sfnt":          "cmd/coverplate/sheet",
+	"github.com/go-text/typesetting":        "cmd/coverplate/sheet",
 	"golang.org/x/text/unicode/bidi":        "cmd/coverplate/sheet",
 	"golang.org/x/text":                     "audit/plansheet",
 	"golang.org/x/text/unicode/norm":        "ingest/fixity",

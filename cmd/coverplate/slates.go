@@ -36,8 +36,8 @@ dish, flat and whole, with each body, a slate tells which dish the frames after
 it show; nobody needs to type or rename. Print at 100 %, on matt paper.
 
 Titles are printed in any script that the built-in font, one given with --font
-or a TrueType font of this machine has. Characters that none has are named, and
-printed as their numbers.
+or one of this machine has. Characters that none has are named, and printed as
+their numbers.
 The plan is kept in the folder plans, so that cards of today are known when its
 numbers change: frames after them follow the dish, not the number.`,
 		Example: `  coverplate slates --to slates.pdf
@@ -54,7 +54,7 @@ numbers change: frames after them follow the dish, not the number.`,
 	o.add(f, "", "`file` to write, slates.pdf")
 	f.StringVar(&o.Paper, "paper", "a4", "`size`: a4, letter (four cards) or a6 (one)")
 	f.StringArrayVar(&o.Recipes, "recipe", nil, "only this `recipe`; may be given more than once")
-	f.StringArrayVar(&o.Fonts, "font", nil, "TrueType `file` for scripts that the built-in font lacks")
+	f.StringArrayVar(&o.Fonts, "font", nil, "`file` of a font for what the built-in one lacks")
 	cmd.RegisterFlagCompletionFunc("recipe", completeRecipes(where))
 	return cmd
 }
@@ -99,7 +99,7 @@ func runSlates(at surroundings, where string, o slatesOptions) error {
 		return sheet.Slates(size, s.Settings.Book.Title+": slates", at.Now(), cards, fonts...)
 	})
 	if err != nil {
-		return misused("--font wants a file that ends in .ttf", "%s", err.Error())
+		return misused("--font wants a file of a TrueType or OpenType font", "%s", err.Error())
 	}
 	b, err := doc.Bytes()
 	if err != nil {
@@ -113,7 +113,7 @@ func runSlates(at surroundings, where string, o slatesOptions) error {
 	}
 	fmt.Fprintf(at.Stdout, "%s: %s, shoot %s\n", plain(o.To), counted(len(cards), "slate", "slates"), s.Settings.ID)
 	if missing := doc.Missing(); len(missing) > 0 {
-		fmt.Fprintf(at.Stdout, "Printed as numbers in brackets, since no font here has them: %s.\nGive a TrueType font that has them with --font.\n", namesOf(missing))
+		fmt.Fprintf(at.Stdout, "Printed as numbers in brackets, since no font here has them: %s.\nGive a font that has them with --font.\n", namesOf(missing))
 	}
 	if scripts := doc.Unshaped(); len(scripts) > 0 {
 		fmt.Fprintf(at.Stdout, "Printed letter by letter, not joined or stacked as they should be: %s.\nThe codes are not touched by that.\n", strings.Join(scripts, ", "))

@@ -36,7 +36,7 @@ func (p *printFlags) add(cmd *cobra.Command, to, size string) {
 	f.Bool("pdf", true, "as PDF, the one form there is")
 	p.sheetFile.add(f, to, "`file` to write")
 	f.StringVar(&p.Paper, "paper", size, "`size` of the paper: a4, a3, letter, tabloid")
-	f.StringArrayVar(&p.Fonts, "font", nil, "TrueType `file` for scripts that the built-in font lacks")
+	f.StringArrayVar(&p.Fonts, "font", nil, "`file` of a font for what the built-in one lacks")
 	_ = cmd.MarkFlagFilename("to", "pdf")
 	_ = cmd.RegisterFlagCompletionFunc("paper", cobra.FixedCompletions([]string{"a4", "a3", "letter", "tabloid"}, cobra.ShellCompDirectiveNoFileComp))
 }
@@ -116,7 +116,7 @@ func (p printFlags) writePDF(at surroundings, made *sheet.Sheet, says string) er
 	t := newSetter(at.Stdout, termOptionsOf(at))
 	t.put(0, 2, fmt.Sprintf("%s is written: %s.", p.To, says))
 	if lacks := made.Missing(); len(lacks) > 0 {
-		t.put(0, 2, fmt.Sprintf("Printed as numbers in brackets, since no font here has them: %s. Give a TrueType font that has them with --font.", namesOf(lacks)))
+		t.put(0, 2, fmt.Sprintf("Printed as numbers in brackets, since no font here has them: %s. Give a font that has them with --font.", namesOf(lacks)))
 	}
 	if scripts := made.Unshaped(); len(scripts) > 0 {
 		t.put(0, 2, fmt.Sprintf("Printed letter by letter, not joined or stacked as they should be: %s.", strings.Join(scripts, ", ")))

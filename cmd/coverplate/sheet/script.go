@@ -101,23 +101,9 @@ func joined(text string) string {
 	return string(out)
 }
 
-// unshapedScript names the script of a letter that this package sets without
-// the joining, stacking or moving that the script asks for; "" for others.
-func unshapedScript(r rune) string {
-	for name, script := range map[string]*unicode.RangeTable{
-		"Bengali": unicode.Bengali, "Devanagari": unicode.Devanagari, "Gujarati": unicode.Gujarati, "Gurmukhi": unicode.Gurmukhi,
-		"Kannada": unicode.Kannada, "Khmer": unicode.Khmer, "Lao": unicode.Lao, "Malayalam": unicode.Malayalam, "Mongolian": unicode.Mongolian,
-		"Myanmar": unicode.Myanmar, "NKo": unicode.Nko, "Oriya": unicode.Oriya, "Sinhala": unicode.Sinhala, "Syriac": unicode.Syriac, "Tamil": unicode.Tamil,
-		"Telugu": unicode.Telugu, "Thai": unicode.Thai, "Tibetan": unicode.Tibetan,
-	} {
-		if unicode.Is(script, r) {
-			return name
-		}
-	}
-	if unicode.Is(unicode.Arabic, r) && unicode.Is(unicode.Lo, r) && r < 0x800 {
-		return "Arabic" // a letter that joined knows no shapes of
-	}
-	return ""
+// unjoined tells whether r is an Arabic letter that joined knows no shapes of.
+func unjoined(r rune) bool {
+	return unicode.Is(unicode.Arabic, r) && unicode.Is(unicode.Lo, r) && r < 0x800
 }
 
 // rightToLeft tells whether the first letter of text is written from the right

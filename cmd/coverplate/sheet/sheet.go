@@ -56,8 +56,8 @@ type Sheet struct {
 }
 
 // New begins a document of pages of one size. made is the time it carries as
-// that of its making. fonts are TrueType files that are asked for what the
-// built-in DejaVu Sans lacks, in their order; the error names the one that can't
+// that of its making. fonts are TrueType or OpenType files that are asked for what
+// the built-in DejaVu Sans lacks, in their order; the error names the one that can't
 // be used.
 func New(size Size, title string, made time.Time, fonts ...[]byte) (*Sheet, error) {
 	s := &Sheet{Size: size, missing: map[rune]bool{}, unshaped: map[string]bool{}}
@@ -181,6 +181,9 @@ func (s *Sheet) Code(x, y, side float64, modules [][]bool) {
 
 // Bytes ends the document. The error tells the first fault met on its way.
 func (s *Sheet) Bytes() ([]byte, error) {
+	if err := s.Fault(); err != nil {
+		return nil, err
+	}
 	var b bytes.Buffer
 	if err := s.pdf.Output(&b); err != nil {
 		return nil, fmt.Errorf("make the PDF: %w", err)

@@ -2,15 +2,15 @@ package sheet
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 	"unicode"
 
 	"github.com/go-fonts/dejavu/dejavusans"
 	"github.com/go-fonts/dejavu/dejavusansbold"
+	"github.com/go-text/typesetting/font"
+	"github.com/go-text/typesetting/shaping"
 	"github.com/rivo/uniseg"
-	"golang.org/x/image/font/sfnt"
 )
 
 // Type is how text is set.
@@ -43,80 +43,42 @@ const leading = 1.2
 type face struct {
 	family string
 	bold   bool // the bold of DejaVu; others have none
-	font   *sfnt.Font
-	buffer sfnt.Buffer
+	given  bool // not built in: what is set in it is drawn
+	broken bool
+	font   *font.Face
+	shaper shaping.HarfbuzzShaper
+	shaped map[string]strokes
 	has    map[rune]bool
 }
 
 // addFaces takes in the built-in fonts and the given ones.
 func (s *Sheet) addFaces(fonts [][]byte) error {
-	add := func(family, style string, data []byte) error {
-		font, err := sfnt.Parse(data)
+	add := func(family, style string, data []byte, given bool) error {
+		font, err := parsed(data)
 		if err != nil {
 			return err
 		}
-		s.pdf.AddUTF8FontFromBytes(family, style, data)
-		if err := s.pdf.Error(); err != nil {
-			return err
+		if !given {
+			s.pdf.AddUTF8FontFromBytes(family, style, data)
+			if err := s.pdf.Error(); err != nil {
+				return err
+			}
 		}
-		s.faces = append(s.faces, &face{family: family, bold: style == "B", font: font, has: map[rune]bool{}})
+		s.faces = append(s.faces, &face{family: family, bold: style == "B", given: given, font: font, shaped: map[string]strokes{}, has: map[rune]bool{}})
 		return nil
 	}
-	if err := add("dejavu", "", dejavusans.TTF); err != nil {
+	if err := add("dejavu", "", dejavusans.TTF, false); err != nil {
 		return fmt.Errorf("built-in font: %w", err)
 	}
-	if err := add("dejavu", "B", dejavusansbold.TTF); err != nil {
+	if err := add("dejavu", "B", dejavusansbold.TTF, false); err != nil {
 		return fmt.Errorf("built-in bold font: %w", err)
 	}
 	for i, data := range fonts {
-		if !trueType(data) {
-			return fmt.Errorf("font %d of those given is no TrueType file: take one that ends in .ttf", i+1)
-		}
-		if err := add(fmt.Sprintf("given%d", i+1), "", data); err != nil {
-			return fmt.Errorf("font %d of those given can't be used: %w", i+1, err)
+		if err := add("", "", data, true); err != nil {
+			return fmt.Errorf("font %d of those given is none of TrueType or OpenType that can be used: %w", i+1, err)
 		}
 	}
 	return nil
-}
-
-// Held are those of the characters wanted that a TrueType font has glyphs for; none
-// where it is no such font, or one that the PDF writer can't take.
-func Held(font io.ReaderAt, wanted []rune) (has []rune) {
-	var head [4]byte
-	if _, err := font.ReadAt(head[:], 0); err != nil || !trueType(head[:]) {
-		return nil
-	}
-	parsed, err := sfnt.ParseReaderAt(font)
-	if err != nil {
-		return nil
-	}
-	f := face{font: parsed, has: map[rune]bool{}}
-	for _, r := range wanted {
-		if f.holds(r) {
-			has = append(has, r)
-		}
-	}
-	return has
-}
-
-// trueType tells whether a file that begins so may be a TrueType font.
-func trueType(head []byte) bool {
-	return len(head) >= 4 && (string(head[:4]) == "\x00\x01\x00\x00" || string(head[:4]) == "true")
-}
-
-// holds tells whether the face has a glyph for r. The PDF writer knows the
-// Basic Multilingual Plane alone.
-func (f *face) holds(r rune) bool {
-	if r > 0xffff {
-		return false
-	}
-	has, known := f.has[r]
-	if !known {
-		i, err := f.font.GlyphIndex(&f.buffer, r)
-		has = err == nil && i != 0
-		f.has[r] = has
-	}
-	return has
 }
 
 // faceOf is the face that r is set in; nil where none has it.
@@ -135,24 +97,30 @@ func (s *Sheet) faceOf(r rune, bold bool) *face {
 	return found
 }
 
-// piece is a run of characters of one face.
+// piece is a run of characters of one face, all drawn or all set as text.
 type piece struct {
-	face *face
-	text string
+	face  *face
+	drawn bool
+	text  string
 }
 
 // pieces parts a line, as it is seen from left to right, into runs of one face.
 func (s *Sheet) pieces(seen string, bold bool) []piece {
 	var out []piece
 	for _, r := range seen {
+		n := len(out)
+		if n > 0 && out[n-1].drawn && (joiner(r) || unicode.Is(unicode.M, r) && out[n-1].face.holds(r)) {
+			out[n-1].text += string(r) // with its letter
+			continue
+		}
 		f := s.faceOf(r, bold)
 		if f == nil {
 			continue // printable has left none
 		}
-		if n := len(out); n > 0 && out[n-1].face == f {
+		if drawn := f.drawn(r); n > 0 && out[n-1].face == f && out[n-1].drawn == drawn {
 			out[n-1].text += string(r)
 		} else {
-			out = append(out, piece{f, string(r)})
+			out = append(out, piece{f, drawn, string(r)})
 		}
 	}
 	return out
@@ -163,8 +131,13 @@ func (s *Sheet) pieces(seen string, bold bool) []piece {
 // number. Arabic letters are joined. It is in the order in which it is read.
 func (s *Sheet) printable(text string) string {
 	var b strings.Builder
+	last := ' '
 	for _, r := range joined(text) {
+		before := last
+		last = r
 		switch {
+		case joiner(r) && unicode.In(before, stacked...):
+			b.WriteRune(r)
 		case unicode.IsSpace(r):
 			b.WriteByte(' ')
 		case unicode.IsControl(r) || unicode.Is(unicode.Cf, r) || unicode.Is(unicode.Variation_Selector, r):
@@ -172,8 +145,8 @@ func (s *Sheet) printable(text string) string {
 			s.missing[r] = true
 			fmt.Fprintf(&b, "[%04X]", r)
 		default:
-			if name := unshapedScript(r); name != "" {
-				s.unshaped[name] = true
+			if unjoined(r) {
+				s.unshaped["Arabic"] = true
 			}
 			b.WriteRune(r)
 		}
@@ -207,10 +180,18 @@ func (s *Sheet) Unshaped() []string {
 func (s *Sheet) width(line string, t Type) float64 {
 	sum := 0.0
 	for _, p := range s.pieces(line, t.Bold) {
-		s.use(p.face, t.Size)
-		sum += s.pdf.GetStringWidth(p.text)
+		sum += s.long(p, t)
 	}
 	return sum
+}
+
+// long is how long a piece is, millimetres.
+func (s *Sheet) long(p piece, t Type) float64 {
+	if p.drawn {
+		return p.face.shape(p.text).advance * t.Size * points
+	}
+	s.use(p.face, t.Size)
+	return s.pdf.GetStringWidth(p.text)
 }
 
 func (s *Sheet) use(f *face, size float64) {
@@ -280,9 +261,13 @@ func (s *Sheet) line(x, y, w float64, line string, t Type, rightward bool) {
 	base := y - 0.08*t.Size*points
 	s.pdf.SetTextColor(int(t.Grey), int(t.Grey), int(t.Grey))
 	for _, p := range s.pieces(visual(line, rightward), t.Bold) {
-		s.use(p.face, t.Size)
-		s.pdf.Text(x, base, p.text)
-		x += s.pdf.GetStringWidth(p.text)
+		if p.drawn {
+			s.draw(p.face, x, base, p.text, t)
+		} else {
+			s.use(p.face, t.Size)
+			s.pdf.Text(x, base, p.text)
+		}
+		x += s.long(p, t)
 	}
 }
 
