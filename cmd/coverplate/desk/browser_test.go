@@ -106,7 +106,8 @@ func eventually(t *testing.T, ctx context.Context, expression string) {
 //
 //	COVERPLATE_SHOTS=/tmp/shots COVERPLATE_DESK=http://127.0.0.1:8473 go test -run TestScreens ./cmd/coverplate/desk
 //
-// COVERPLATE_PAGES names other pages than the usual, by spaces.
+// COVERPLATE_PAGES names other pages than the usual and COVERPLATE_VIEWS other
+// sizes, 1366x768 for one, by spaces; with COVERPLATE_WHOLE a page is taken whole.
 func TestScreens(t *testing.T) {
 	dir, at := os.Getenv("COVERPLATE_SHOTS"), os.Getenv("COVERPLATE_DESK")
 	if dir == "" || at == "" {
@@ -116,10 +117,17 @@ func TestScreens(t *testing.T) {
 	if len(pages) == 0 {
 		pages = []string{"/", "/?size=small", "/frames", "/frames?show=all", "/book", "/days", "/props", "/cards", "/said"}
 	}
+	views := strings.Fields(os.Getenv("COVERPLATE_VIEWS"))
+	if len(views) == 0 {
+		views = []string{"1440x900", "820x1180", "390x844"}
+	}
 	for _, page := range pages {
 		ctx, shut := context.WithCancel(newTab(t)) // each has its minute, and no page keeps a connection from the others
-		for _, wide := range []int64{1440, 820, 390} {
-			high := map[int64]int64{1440: 900, 820: 1180, 390: 844}[wide]
+		for _, view := range views {
+			var wide, high int64
+			if _, err := fmt.Sscanf(view, "%dx%d", &wide, &high); err != nil {
+				t.Fatalf("COVERPLATE_VIEWS %q: %v", view, err)
+			}
 			do(t, ctx, chromedp.EmulateViewport(wide, high), chromedp.Navigate(at+page), chromedp.Sleep(time.Second))
 			shot, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 			if os.Getenv("COVERPLATE_WHOLE") != "" { // also what waits until it is scrolled to

@@ -16,6 +16,7 @@ type daysView struct {
 	Title    string   // "Day 3 of 8: Wednesday 4 March 2026"
 	Pace     string   // how much is covered
 	Ahead    []string // what is left, and whether it will do
+	Any      bool     // whether the plan has a dish
 	Notes    []string
 	Days     []choiceView
 	Back     string
@@ -53,9 +54,12 @@ func (d *Desk) days(w http.ResponseWriter, r *http.Request, st *state, v visitor
 		}
 	}
 	of := audit.DayOf(st.shoot, st.report, day)
-	p := daysView{Chrome: d.around(r, st, v, "Days"), Title: paper.DayName(day.String()), Notes: of.Notes,
+	p := daysView{Chrome: d.around(r, st, v, "Days"), Title: paper.DayName(day.String()), Notes: of.Notes, Any: len(st.report.Recipes) > 0,
 		Today: day == today, Tomorrow: day == today.AddDays(1), Back: day.AddDays(-1).String(), Next: day.AddDays(1).String()}
 	p.Pace, p.Ahead = paceOf(st)
+	if day.IsZero() { // neither the plan nor the settings were read
+		p.Title, p.Today, p.Tomorrow, p.Back, p.Next = "No day is known yet", false, false, "", ""
+	}
 	if of.Number > 0 {
 		p.Title = fmt.Sprintf("Day %d of %d: %s", of.Number, of.Of, p.Title)
 	}

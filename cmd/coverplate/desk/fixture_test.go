@@ -24,8 +24,9 @@ import (
 	"coverplate/ingest/catalogue"
 )
 
-// hostile is what a plan or a camera may hold: it must be shown, never obeyed.
-const hostile = `<script>window.owned=1</script><img src=x onerror="window.owned=1">"'&{{.}}`
+// hostile is what a plan or a camera may hold: it must be shown, never obeyed,
+// and no page grows sideways of it.
+const hostile = `<script>window.owned=1</script><img src=x onerror="window.owned=1">"'&{{.}} ` + "aVeryLongWordThatSomebodyPastedFromAManuscriptAndThatNoLineOfAPhoneOrOfATableCanHold"
 
 // studio is an invented shoot with a desk that serves it.
 type studio struct {

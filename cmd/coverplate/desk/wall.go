@@ -29,7 +29,7 @@ type wallView struct {
 	Shown, Of    int
 	Strike, Hold int
 	Size         string // small, usual, large
-	HeadFirst    bool   // how it all stands comes before the dockets: not for who looks for some, or at all at a glance
+	HeadFirst    bool   // how it all stands comes before the dockets: not for who looks for some, at all at a glance, or from afar
 }
 
 type countView struct {
@@ -73,7 +73,7 @@ func dishAt(recipe string) string { return "/dish/" + url.PathEscape(recipe) }
 func (d *Desk) wall(w http.ResponseWriter, r *http.Request, st *state, v visitor) {
 	f := filterOf(st, r.URL.Query())
 	view := wallView{Chrome: d.around(r, st, v, "Dockets"), Seen: paper.SeenSays(st.report.Seen),
-		Cards: d.cardsSay(st), Filter: f, Of: len(st.report.Recipes), Size: f.Size, HeadFirst: f.Size != "small" && !f.Any}
+		Cards: d.cardsSay(st), Filter: f, Of: len(st.report.Recipes), Size: f.Size, HeadFirst: f.Size == "usual" && !f.Any}
 	view.Chrome.Wide = true
 	view.Pace, view.Ahead = paceOf(st)
 	n := map[audit.Verdict]int{}
