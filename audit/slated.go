@@ -83,12 +83,13 @@ func (d *sheet) earlier(id string) (titles []string) {
 func Unexplained(recipes []plan.Recipe, frames []catalogue.Frame) bool {
 	n := numberingOf(recipes)
 	return slices.ContainsFunc(frames, func(f catalogue.Frame) bool {
-		s := f.Look.Slate
-		if s == nil || s.Recipe == "" {
+		if f.Look.Slate == nil || f.Look.Slate.Recipe == "" {
 			return false
 		}
-		at, known := n.ids[folding(s.Recipe)]
-		return !known || !marks(s.Title, recipes[at].Title)
+		return slices.ContainsFunc(append([]catalogue.Slate{*f.Look.Slate}, f.Look.Slate.Others...), func(s catalogue.Slate) bool {
+			at, known := n.ids[folding(s.Recipe)]
+			return !known || !marks(s.Title, recipes[at].Title)
+		})
 	})
 }
 
@@ -99,20 +100,29 @@ func (d *sheet) slated(i int) int {
 	if s == nil || s.Recipe == "" {
 		return -1
 	}
-	if s.Shoot != "" && d.ID != "" && s.Shoot != d.ID {
+	ours := -1 // of this shoot
+	for _, one := range append([]catalogue.Slate{*s}, s.Others...) {
+		if one.Shoot != "" && d.ID != "" && one.Shoot != d.ID {
+			continue
+		}
+		at, doubt := d.slateOf(&one)
+		if doubt == "" && ours >= 0 && at != ours {
+			doubt = fmt.Sprintf("slates of %s and %s stand in it: photograph one alone before its dish, and say which dish this is", d.recipes[ours].ID, d.recipes[at].ID)
+		}
+		if doubt != "" {
+			d.doubts[i] = doubt
+			d.note("slate", one.Recipe, file, doubt)
+			return -1
+		}
+		if own, ok := d.find(one.Recipe); !ok || own != at {
+			d.note("slate", d.recipes[at].ID, file, fmt.Sprintf("its slate was printed when %s was %s: it is taken for %s", d.recipes[at].Title, one.Recipe, d.recipes[at].ID))
+		}
+		ours = at
+	}
+	if ours < 0 {
 		d.note("slate", s.Recipe, file, fmt.Sprintf("its slate is of another shoot, %s, and this one is %s: it places no frame", s.Shoot, d.ID))
-		return -1
 	}
-	at, doubt := d.slateOf(s)
-	if doubt != "" {
-		d.doubts[i] = doubt
-		d.note("slate", s.Recipe, file, doubt)
-		return -1
-	}
-	if own, ok := d.find(s.Recipe); !ok || own != at {
-		d.note("slate", d.recipes[at].ID, file, fmt.Sprintf("its slate was printed when %s was %s: it is taken for %s", d.recipes[at].Title, s.Recipe, d.recipes[at].ID))
-	}
-	return at
+	return ours
 }
 
 // slateOf is the recipe that a slate of this shoot tells, or why that can't be

@@ -50,6 +50,10 @@ func TestASlateKeepsToItsDish(t *testing.T) {
 		"the number has another dish":      {two, card("R01", "Dark rye"), nil, nil, "R02", ""},
 		"an old card, another dish":        {two, before("R01", "Dark rye"), nil, nil, "R02", ""},
 		"an old card, of an old plan":      {[]plan.Recipe{named("R01", "Dark rye bread")}, before("R01", "Dark rye"), []Titled{{"R01", "Dark rye"}}, nil, "R01", ""},
+		"two dishes' cards":                {two, catalogue.Slate{Recipe: "R01", Others: []catalogue.Slate{{Recipe: "R02"}}}, nil, nil, "", "slates of R01 and R02 stand in it"},
+		"one dish's two cards":             {two, catalogue.Slate{Recipe: "R09", Title: TitleMark("Dark rye"), Others: []catalogue.Slate{card("R02", "Dark rye")}}, nil, nil, "R02", ""},
+		"a card of another shoot besides":  {two, catalogue.Slate{Recipe: "R01", Shoot: "OTHER", Others: []catalogue.Slate{{Recipe: "R02", Shoot: "AAAAA"}}}, nil, nil, "R02", ""},
+		"a card that nobody knows besides": {two, catalogue.Slate{Recipe: "R01", Others: []catalogue.Slate{card("R09", "Kelp soup")}}, nil, nil, "", "the plan does not have"},
 		"the number is no more":            {two, card("R09", "Dark rye"), nil, nil, "R02", ""},
 		"another title, nobody knows":      {two, card("R01", "Kelp soup"), nil, nil, "", "had another title"},
 		"another title, of an old plan":    {[]plan.Recipe{named("R01", "Dark rye bread")}, card("R01", "Dark rye"), []Titled{{"R01", "Dark rye"}}, nil, "R01", ""},
@@ -69,7 +73,7 @@ func TestASlateKeepsToItsDish(t *testing.T) {
 			slate, after := shotAt("a.JPG", 0), shotAt("b.JPG", 1)
 			slate.Look.Slate = &c.slate
 			s := shootOf(c.plan, []catalogue.Frame{slate, after}, c.said...)
-			s.Earlier = c.earlier
+			s.Earlier, s.ID = c.earlier, "AAAAA"
 			if got := matchOf(t, s, "a.JPG").Recipe; got != c.want {
 				t.Errorf("the slate is of %q, want %q", got, c.want)
 			}

@@ -149,6 +149,7 @@ type Slate struct {
 	Recipe string    `json:"recipe,omitempty"` // id that the recipe had when it was made; "" of a clock
 	Title  string    `json:"title,omitempty"`  // mark of the title that the recipe had then; "" not in the code
 	Shown  time.Time `json:"shown,omitzero"`   // the code's own clock, with its zone; zero on paper
+	Others []Slate   `json:"others,omitempty"` // slates of other dishes that stand in the picture too; none of these has others
 }
 
 // Focus is how sharp a frame is: on a grid over the upright picture, and in

@@ -10,7 +10,8 @@ import (
 // slate seeks our codes in the picture, on all the pixels that were gathered:
 // a card that fills a third of a frame has few enough of them. What is no code
 // of ours is no slate. Where a dish's card and a clock stand in one picture, the
-// slate tells both, and its text is the dish's.
+// slate tells both, and its text is the dish's; cards of other dishes are its
+// others.
 func (l light) slate(orientation int) *catalogue.Slate {
 	var found *catalogue.Slate
 	room := greys.Get().(*[]uint8)
@@ -31,6 +32,8 @@ func (l light) slate(orientation int) *catalogue.Slate {
 			found.Shown = p.Shown
 		case p.Kind == slate.Dish && found.Recipe == "":
 			found.Text, found.Shoot, found.Recipe, found.Title = text, p.Shoot, p.Recipe, p.Title
+		case p.Kind == slate.Dish && text != found.Text:
+			found.Others = append(found.Others, catalogue.Slate{Text: text, Shoot: p.Shoot, Recipe: p.Recipe, Title: p.Title})
 		}
 	}
 	return found

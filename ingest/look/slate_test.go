@@ -86,6 +86,22 @@ func TestSlatesAreRead(t *testing.T) {
 	}
 }
 
+// A sheet of four that was not cut yet tells all of them, none twice.
+func TestSlatesOfMoreThanOneDish(t *testing.T) {
+	var codes [][][]bool
+	for _, id := range []string{"R07", "R08", "R07"} {
+		code, err := slate.Make(slate.Payload{Kind: slate.Dish, Shoot: "K7Q2M", Recipe: id, Title: "ZA9"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		codes = append(codes, code)
+	}
+	s := lookAt(t, withCodes(t, 5, 1, codes...), 1).Slate
+	if s == nil || len(s.Others) != 1 || s.Others[0].Shoot != "K7Q2M" || s.Others[0].Title != "ZA9" || s.Recipe+s.Others[0].Recipe != "R07R08" && s.Recipe+s.Others[0].Recipe != "R08R07" {
+		t.Errorf("slate %+v", s)
+	}
+}
+
 // A code that isn't ours is no slate, nor is a table without any.
 func TestNoCodeNoSlate(t *testing.T) {
 	menu, fault := encoder.Encoder_encode("HTTPS://EXAMPLE.ORG/MENU", decoder.ErrorCorrectionLevel_M, nil)
