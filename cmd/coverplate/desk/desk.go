@@ -226,6 +226,9 @@ func undoingOf(c chrome, id int64) undoing { return undoing{c, id} }
 
 // around makes the chrome of a page.
 func (d *Desk) around(r *http.Request, st *state, v visitor, title string) chrome {
+	if v == (visitor{}) { // who has no link learns nothing of the shoot
+		return chrome{Title: title}
+	}
 	c := chrome{Title: title, Here: r.URL.RequestURI(), Who: v.name, MayChoose: v.choose, Local: v.local, Token: v.token}
 	if st != nil {
 		c.Book, c.Saw, c.State, c.Fault, c.Unplaced = st.report.Book, st.last, d.edition(st), st.fault, len(st.report.Unplaced)

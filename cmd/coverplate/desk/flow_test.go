@@ -280,18 +280,23 @@ func TestTwoPeopleChoose(t *testing.T) {
 	}
 }
 
+// emptyState is a shoot without frames, plan or pages.
+func emptyState() *state {
+	st := &state{report: audit.Run(audit.Shoot{}), made: time.Now()}
+	st.index()
+	return st
+}
+
 // TestPagesBearAnEmptyShoot: a shoot without frames, plan or pages has pages
-// all the same.
+// all the same, and none of them says that anything is done.
 func TestPagesBearAnEmptyShoot(t *testing.T) {
 	s := newStudio(t)
-	s.desk.replace(func() *state {
-		st := &state{report: audit.Run(audit.Shoot{}), made: time.Now()}
-		st.index()
-		return st
-	}())
+	s.desk.replace(emptyState())
 	for _, page := range []string{"/", "/frames", "/frames?show=all", "/book", "/days", "/props", "/said"} {
 		if r := asked(t, s, "GET", strings.TrimPrefix(s.url, "http://"), page, here, nil); r.StatusCode != 200 {
 			t.Errorf("%s: %d: %s", page, r.StatusCode, text(t, r))
+		} else if body := text(t, r); strings.Contains(body, "Nothing is wanting") || strings.Contains(body, "has its dish") || strings.Contains(body, "0 of 0") && page == "/" && strings.Contains(body, "covered") {
+			t.Errorf("%s tells of what was never seen: %s", page, body)
 		}
 	}
 }
@@ -354,6 +359,11 @@ func TestNothingOfWCAGIsBroken(t *testing.T) {
 	page := text(t, asked(t, s, "GET", host, "/dish/R01", here, nil))
 	token := regexp.MustCompile(`name="token" value="([^"]+)"`).FindStringSubmatch(page)[1]
 	asked(t, s, "POST", host, "/decide", here, url.Values{"token": {token}, "saw": {"0"}, "back": {"/"}, "kind": {"choose"}, "frame": {"abc000000000"}, "recipe": {"R01"}, "need": {"hero"}})
+	noPicture := catalogue.Frame{ID: catalogue.FrameID(strings.Repeat("e", 64)), Taken: time.Date(2026, 3, 4, 10, 50, 0, 0, time.UTC), Files: []catalogue.File{{Kind: catalogue.JPEG, Path: "originals/x/R01_0050.JPG", Name: "R01_0050.JPG", Size: 1, SHA256: strings.Repeat("e", 64), Card: "A001", Source: "DCIM/R01_0050.JPG"}}}
+	if err := s.another().store.Put(context.Background(), noPicture); err != nil {
+		t.Fatal(err)
+	}
+	s.seen(t, 9)
 	tab := newTab(t)
 	for _, wide := range []int64{1440, 390} {
 		do(t, tab, chromedp.EmulateViewport(wide, 900))
@@ -375,6 +385,11 @@ func TestNothingOfWCAGIsBroken(t *testing.T) {
 	evaluate[bool](t, tab, `(() => { const f = [...document.forms].find(f => f.elements.kind && f.elements.kind.value === "assign"); f.elements.recipe.value = "R02"; f.submit(); return true; })()`)
 	eventually(t, tab, `document.querySelector("h1").innerText === "Its set follows"`)
 	unbroken(t, tab, string(axe), "its set follows")
+	s.desk.replace(emptyState())
+	for _, page := range []string{"/", "/frames", "/book", "/days", "/props", "/said"} {
+		do(t, tab, chromedp.Navigate(s.url+page))
+		unbroken(t, tab, string(axe), page+" of an empty shoot")
+	}
 }
 
 // unbroken holds the page that is open against axe-core.

@@ -81,6 +81,10 @@ type doorView struct {
 
 func (d *Desk) door(w http.ResponseWriter, r *http.Request) {
 	l := d.guests.whose(r.PathValue("token"))
+	if l == nil && visitorOf(r) != (visitor{}) { // the same link again, on the screen that it has opened
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+		return
+	}
 	if l == nil {
 		d.fail(w, r, http.StatusForbidden, "This link is used up.", "Each opens the desk once. Ask whoever runs it for another.")
 		return

@@ -87,7 +87,7 @@ func lineOf(st *state, id string) dishLine {
 		}
 		for _, f := range rec.Needs {
 			if f.Verdict != audit.Settled && f.Verdict != audit.Waived {
-				wants = append(wants, f.Need+" "+string(f.Verdict))
+				wants = append(wants, f.Need+": "+string(f.Verdict))
 			}
 		}
 	}
