@@ -90,18 +90,20 @@ func (d *sheet) numberSets() {
 func (d *sheet) joinSets() {
 	d.setNumber = make([]int, len(d.sets))
 	bodies := make([][]string, len(d.sets)+1) // by number
+	of := map[string][]int{}                  // the sets before, by recipe
 	next := 0
 	for n := range d.sets {
 		s := &d.sets[n]
-		first, end := d.frames[s.frames[0]], d.frames[s.frames[len(s.frames)-1]]
-		body, best, longest := first.Body(), -1, time.Duration(0)
-		for m := n - 1; m >= 0 && !first.Taken.IsZero(); m-- {
+		first, end := &d.frames[s.frames[0]], &d.frames[s.frames[len(s.frames)-1]]
+		body, best, longest := d.body[s.frames[0]], -1, time.Duration(0)
+		recipe := d.placed[s.frames[0]].Recipe
+		for _, m := range slices.Backward(of[recipe]) {
 			t := &d.sets[m]
-			start, last := d.frames[t.frames[0]], d.frames[t.frames[len(t.frames)-1]]
-			if d.placed[s.frames[0]].Recipe != d.placed[t.frames[0]].Recipe || start.Taken.IsZero() || slices.Contains(bodies[d.setNumber[m]], body) {
+			start, last := &d.frames[t.frames[0]], &d.frames[t.frames[len(t.frames)-1]]
+			if first.Taken.IsZero() || start.Taken.IsZero() || slices.Contains(bodies[d.setNumber[m]], body) {
 				continue
 			}
-			slack := min(d.gapOf(body), d.gapOf(start.Body())) / 2
+			slack := min(d.gapOf(body), d.gapOf(d.body[t.frames[0]])) / 2
 			both := earlier(end.Taken, last.Taken).Sub(later(first.Taken, start.Taken)) + slack
 			if both > longest {
 				best, longest = m, both
@@ -114,6 +116,7 @@ func (d *sheet) joinSets() {
 			d.setNumber[n] = next
 		}
 		bodies[d.setNumber[n]] = append(bodies[d.setNumber[n]], body)
+		of[recipe] = append(of[recipe], n)
 	}
 }
 

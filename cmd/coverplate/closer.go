@@ -40,7 +40,7 @@ func (s shoot) auditCloser(ctx context.Context, at surroundings, g *gathered, as
 			return r, missed, err
 		}
 		if g.Maps != nil {
-			g.Frames, err = store.Bare(ctx)
+			g.Frames, err = store.Bare(ctx, g.Frames)
 		} else {
 			g.Frames, err = store.Frames(ctx)
 		}

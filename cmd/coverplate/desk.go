@@ -17,6 +17,7 @@ import (
 
 	"coverplate/audit"
 	"coverplate/cmd/coverplate/desk"
+	"coverplate/ingest/catalogue"
 )
 
 // deskOptions is how a desk is opened.
@@ -102,13 +103,14 @@ func runDesk(ctx context.Context, at surroundings, where string, o deskOptions) 
 	d, err := desk.New(desk.Options{
 		Dir: s.Dir, Store: store, Copies: s.Settings.Copies, Who: at.Who(), Hosts: hostsOf(place, o.LAN), LAN: o.LAN,
 		Now: at.Now, Where: s.Settings.Where, Stamp: func() string { return s.stamp(at.Now()) }, Underway: s.underway,
-		Gather: func(ctx context.Context) (audit.Shoot, error) {
+		Gather: func(ctx context.Context, before []catalogue.Frame) (audit.Shoot, error) {
 			now, err := openShoot(s.Dir)
 			if err != nil {
 				return audit.Shoot{}, err
 			}
 			g, err := now.planned(at.Now())
 			if err == nil {
+				g.Frames = before
 				err = now.fillBare(ctx, store, &g)
 			}
 			return g.Shoot, err
@@ -129,13 +131,14 @@ func runDesk(ctx context.Context, at surroundings, where string, o deskOptions) 
 }
 
 // deskMemory is the memory, bytes, from which the desk collects what it no
-// longer needs rather than take more.
-const deskMemory = 124 << 20
+// longer needs rather than take more: about what it takes to judge a season of
+// frames. The program itself and SQLite's pages come to it.
+const deskMemory = 96 << 20
 
 // serveDesk serves until ctx ends.
 func serveDesk(ctx context.Context, d *desk.Desk, l net.Listener) error {
 	// It stands beside other programs all day: memory is dearer than a little
-	// time. What a season of frames takes while it is judged is about deskMemory.
+	// time.
 	defer debug.SetGCPercent(debug.SetGCPercent(25))
 	if before := debug.SetMemoryLimit(-1); before == math.MaxInt64 { // GOMEMLIMIT says nothing else
 		defer debug.SetMemoryLimit(debug.SetMemoryLimit(deskMemory))

@@ -151,9 +151,10 @@ func (s shoot) fill(ctx context.Context, store *catalogue.Store, g *gathered) (e
 }
 
 // fillBare is fill, but that frames come without their maps: those are asked of
-// the store, which must stay open, while g is judged.
+// the store, which must stay open, while g is judged. Of frames that it holds
+// already only those that changed are read.
 func (s shoot) fillBare(ctx context.Context, store *catalogue.Store, g *gathered) (err error) {
-	if g.Frames, err = store.Bare(ctx); err != nil {
+	if g.Frames, err = store.Bare(ctx, g.Frames); err != nil {
 		return err
 	}
 	g.Maps = func(ids []catalogue.FrameID) ([]catalogue.Maps, error) { return store.Maps(ctx, ids) }

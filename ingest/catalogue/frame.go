@@ -88,9 +88,10 @@ type Frame struct {
 	Unread      string // why facts or pixels could not be read, in words; "" where all is well
 	Measured    int    // number of the way in which facts and look were measured; 0 before they were counted
 
-	// Revision is another number whenever the frame was stored anew, but for what
-	// was read of it at 1:1. Only Store.Bare tells it.
-	Revision int64
+	// Stored is another number whenever anything of the frame but its files was
+	// stored, Revision whenever that was more than what was read of it at 1:1.
+	// Only Store.Bare tells them.
+	Stored, Revision int64
 }
 
 // Path returns the library path of the frame's leading file.

@@ -23,7 +23,7 @@ func TestFramesWithoutTheirMaps(t *testing.T) {
 	}
 	bare := func() []Frame {
 		t.Helper()
-		all, err := s.Bare(t.Context())
+		all, err := s.Bare(t.Context(), nil)
 		if err != nil || len(all) != len(want) {
 			t.Fatalf("%d frames, %v", len(all), err)
 		}
@@ -42,7 +42,7 @@ func TestFramesWithoutTheirMaps(t *testing.T) {
 			t.Errorf("%s has no revision", f.ID)
 		}
 		revisions[f.ID] = f.Revision
-		f.Revision = 0
+		f.Revision, f.Stored = 0, 0
 		if l := whole[i].Look; l.Focus != nil {
 			b := f.Look
 			if b.Focus.Grid != nil || b.Focus.Fine != nil || b.Focus.Far != nil || b.Light.Stops[0] != nil || b.Matters.Weight != nil || b.Rims != nil || b.Lines != nil {
@@ -83,6 +83,18 @@ func TestFramesWithoutTheirMaps(t *testing.T) {
 	if err := s.Put(t.Context(), full(3)); err != nil {
 		t.Fatal(err)
 	}
+	// What is handed back is what a reading of all gives.
+	now, err := s.Bare(t.Context(), all)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(bare(), now); d != "" {
+		t.Errorf("with what was read before (-want +got):\n%s", d)
+	}
+	all[1].Title, all[0].Title, all[2].Title = "kept", "read", "read"
+	if now, err = s.Bare(t.Context(), all); err != nil || now[0].Title == "read" || now[1].Title != "kept" || now[2].Title == "read" {
+		t.Errorf("titles %q, %q, %q, %v; only the second frame was not stored since", now[0].Title, now[1].Title, now[2].Title, err)
+	}
 	for _, f := range bare() {
 		if same := f.Revision == revisions[f.ID]; same != (f.ID != id(3)) {
 			t.Errorf("%s was %d and is %d; only what was stored anew has another revision", f.ID, revisions[f.ID], f.Revision)
@@ -92,11 +104,27 @@ func TestFramesWithoutTheirMaps(t *testing.T) {
 		}
 	}
 
+	// A file that another frame took over is no longer the first one's, which was
+	// not stored; a frame more is there.
+	before := bare()
+	more := full(4)
+	more.Files = append(more.Files, full(2).Files[1])
+	if err := s.Put(t.Context(), more); err != nil {
+		t.Fatal(err)
+	}
+	want = append(want, more)
+	if now, err = s.Bare(t.Context(), before); err != nil || len(now) != 4 || len(now[1].Files) != 1 || len(now[3].Files) != 3 {
+		t.Errorf("a file that moved: %+v, %v", now, err)
+	}
+	if d := cmp.Diff(bare(), now); d != "" {
+		t.Errorf("with what was read before (-want +got):\n%s", d)
+	}
+
 	// Of measures that are none it is said which frame has them.
 	if _, err := s.db.Exec(`UPDATE frame SET focus = '{"score":' WHERE id = ?`, string(id(1))); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Bare(t.Context()); err == nil || !strings.Contains(err.Error(), string(id(1))) {
+	if _, err := s.Bare(t.Context(), nil); err == nil || !strings.Contains(err.Error(), string(id(1))) {
 		t.Errorf("a frame whose focus is no JSON: %v, want an error that names it", err)
 	}
 }

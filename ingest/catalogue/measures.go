@@ -175,7 +175,7 @@ func (s *Store) setFocus(ctx context.Context, id FrameID, change func(*Focus)) e
 		if stored == nil {
 			return errors.New("its sharpness is no number")
 		}
-		_, err = tx.ExecContext(ctx, `UPDATE frame SET focus = ? WHERE id = ?`, stored, string(id))
+		_, err = tx.ExecContext(ctx, `UPDATE frame SET focus = ?, stored = random() WHERE id = ?`, stored, string(id))
 		return err
 	})
 	if err != nil {

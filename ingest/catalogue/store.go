@@ -15,8 +15,8 @@ import (
 const putFrame = `
 INSERT INTO frame (id, taken, zone_offset, make, model, serial, lens, focal_length, focal_35, f_number, shutter, iso,
     subject_distance, elevation, orientation, colour_space, rating, title, headline, subjects, width, height,
-    preview, picture, palette, surface, unread, profile, focus, light, rims, lines, matters, elevation_from, cut, slate, measured, revision)
-VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, random())
+    preview, picture, palette, surface, unread, profile, focus, light, rims, lines, matters, elevation_from, cut, slate, measured, revision, stored)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, random(), random())
 ON CONFLICT (id) DO UPDATE SET
     taken = excluded.taken, zone_offset = excluded.zone_offset, make = excluded.make, model = excluded.model,
     serial = excluded.serial, lens = excluded.lens, focal_length = excluded.focal_length, focal_35 = excluded.focal_35,
@@ -27,12 +27,12 @@ ON CONFLICT (id) DO UPDATE SET
     preview = excluded.preview, picture = excluded.picture, palette = excluded.palette, surface = excluded.surface,
     unread = excluded.unread, profile = excluded.profile, focus = excluded.focus, light = excluded.light,
     rims = excluded.rims, lines = excluded.lines, matters = excluded.matters, elevation_from = excluded.elevation_from, cut = excluded.cut,
-    slate = excluded.slate, measured = excluded.measured, revision = excluded.revision`
+    slate = excluded.slate, measured = excluded.measured, revision = excluded.revision, stored = excluded.stored`
 
 // selectFrame begins with what stands for the measures, so that frames can be
 // read whole or bare.
 const (
-	selectWhole = `SELECT focus, light, rims, lines, matters, 0, ` + selectFrame
+	selectWhole = `SELECT focus, light, rims, lines, matters, 0, 0, ` + selectFrame
 	selectFrame = `id, taken, zone_offset, make, model, serial, lens, focal_length, focal_35, f_number, shutter, iso,
     subject_distance, elevation, orientation, colour_space, rating, title, headline, subjects, width, height,
     preview, picture, palette, surface, unread, profile, elevation_from, cut, slate, measured
@@ -159,20 +159,8 @@ func (s *Store) frames(ctx context.Context, columns, where string, args ...any) 
 		if err != nil || len(at) == 0 {
 			return err
 		}
-		rows, err := tx.QueryContext(ctx, columns+` WHERE `+where, args...)
-		if err != nil {
-			return err
-		}
-		defer rows.Close()
 		all = make([]Frame, len(at))
-		for rows.Next() {
-			f, err := scanFrame(rows)
-			if err != nil {
-				return err
-			}
-			all[at[f.ID]] = f
-		}
-		if err := rows.Err(); err != nil {
+		if err := fillFrames(ctx, tx, all, at, columns+` WHERE `+where, args...); err != nil {
 			return err
 		}
 		return filesOf(ctx, tx, all, at, where, args)
@@ -181,6 +169,23 @@ func (s *Store) frames(ctx context.Context, columns, where string, args ...any) 
 		return nil, fmt.Errorf("read frames: %w", err)
 	}
 	return all, nil
+}
+
+// fillFrames reads frames to their places in all.
+func fillFrames(ctx context.Context, tx *sql.Tx, all []Frame, at map[FrameID]int, query string, args ...any) error {
+	rows, err := tx.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		f, err := scanFrame(rows)
+		if err != nil {
+			return err
+		}
+		all[at[f.ID]] = f
+	}
+	return rows.Err()
 }
 
 // orderOf returns the place of each frame for which where holds, in the order of
@@ -230,7 +235,7 @@ func scanFrame(rows *sql.Rows) (Frame, error) {
 	var focal, focal35, fNumber, seconds, iso, distance, elevation, rating sql.NullFloat64
 	var subjects, palette string
 	e := &f.Exposure
-	err := rows.Scan(&focus, &light, &rims, &lines, &matters, &f.Revision, &f.ID, &taken, &f.Offset, &f.Camera.Make, &f.Camera.Model, &f.Camera.Serial, &f.Camera.Lens,
+	err := rows.Scan(&focus, &light, &rims, &lines, &matters, &f.Revision, &f.Stored, &f.ID, &taken, &f.Offset, &f.Camera.Make, &f.Camera.Model, &f.Camera.Serial, &f.Camera.Lens,
 		&focal, &focal35, &fNumber, &seconds, &iso, &distance, &elevation, &f.Orientation, &f.ColourSpace, &rating,
 		&f.Title, &f.Headline, &subjects, &f.Look.Width, &f.Look.Height, &f.Look.Preview, &f.Look.Picture,
 		&palette, &surface, &f.Unread, &f.Look.Profile, &e.ElevationFrom, &e.Cut, &slate, &f.Measured)
@@ -260,7 +265,7 @@ func scanFrame(rows *sql.Rows) (Frame, error) {
 	if len(f.Subjects) == 0 {
 		f.Subjects = nil
 	}
-	if len(f.Look.Palette) == 0 {
+	if f.Look.Palette = exactly(f.Look.Palette); len(f.Look.Palette) == 0 {
 		f.Look.Palette = nil
 	}
 	if err := errors.Join(errs...); err != nil {

@@ -80,7 +80,7 @@ func (d *Desk) suggestion(st *state) (g audit.Suggestion, ok, old bool) {
 	if old && !s.busy {
 		s.busy = true
 		go func() {
-			shoot, err := d.o.Gather(context.Background())
+			shoot, err := d.o.Gather(context.Background(), st.shoot.Frames)
 			var what audit.Suggestion
 			if err == nil {
 				shoot.Before = st.report.Memory

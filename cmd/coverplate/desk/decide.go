@@ -70,8 +70,10 @@ func (d *Desk) decide(w http.ResponseWriter, r *http.Request) {
 		d.fail(w, r, http.StatusInternalServerError, "This could not be stored.", err.Error())
 		return
 	}
-	d.touch()
 	last := stored[len(stored)-1].ID
+	d.near.yield(last)
+	d.touch()
+	d.hasten()
 	d.until(r.Context(), waitFor, func(now *state) bool { return now.last >= last })
 	http.Redirect(w, r, back(form.Get("back"), stored[0].ID), http.StatusSeeOther)
 }

@@ -48,9 +48,11 @@ type Options struct {
 	Now    func() time.Time
 	Where  *time.Location // of the studio
 
-	// Gather reads the plan and the catalogue. Its error is a fault of the
-	// plan or the settings: what was known before stays.
-	Gather func(context.Context) (audit.Shoot, error)
+	// Gather reads the plan and the catalogue: frames without their maps, of
+	// which only those need be read that differ from before, what an earlier
+	// Gather gave. Its error is a fault of the plan or the settings: what was
+	// known before stays.
+	Gather func(ctx context.Context, before []catalogue.Frame) (audit.Shoot, error)
 
 	// Stamp is another text whenever anything changed that Gather rests on and
 	// the catalogue does not hold: the plan, the settings, the day.
@@ -71,6 +73,9 @@ type Desk struct {
 	shelf   shelf
 	hub     hub
 	changed chan struct{} // holds one where there is something new to judge
+	hurry   chan struct{} // holds one where that is not to wait
+	near    near
+	room    room
 	suggest suggested
 	cards   cardsSeen
 
@@ -101,7 +106,7 @@ func New(o Options) (*Desk, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open the shoot: %w", err)
 	}
-	return &Desk{o: o, set: set, root: root, began: time.Now(), guests: newGuests(), changed: make(chan struct{}, 1), news: make(chan struct{}),
+	return &Desk{o: o, set: set, root: root, began: time.Now(), guests: newGuests(), changed: make(chan struct{}, 1), hurry: make(chan struct{}, 1), near: newNear(), room: make(room, 1), news: make(chan struct{}),
 		hub: hub{all: map[chan event]bool{}}}, nil
 }
 
@@ -117,6 +122,7 @@ func (d *Desk) Run(ctx context.Context) error {
 	defer wg.Wait()
 	defer stop()
 	wg.Go(func() { d.judge(ctx) })
+	wg.Go(func() { d.readNear(ctx) })
 	wg.Go(func() { d.listen(ctx) })
 	wg.Go(func() { d.mindCards(ctx) })
 	d.touch()

@@ -146,7 +146,7 @@ func (s *studio) open() {
 	s.desk, err = New(Options{Dir: s.dir, Store: s.store, Copies: 2, Who: "maja", Hosts: []string{host, "studio.test:1"}, LAN: true, Now: time.Now, Where: time.UTC,
 		Stamp:    func() string { says, _ := s.fault.Load().(string); return says },
 		Underway: func() string { says, _ := s.said.Load().(string); return says },
-		Gather: func(ctx context.Context) (audit.Shoot, error) {
+		Gather: func(ctx context.Context, before []catalogue.Frame) (audit.Shoot, error) {
 			g := audit.Shoot{ID: "SKERRY", Book: s.book, Recipes: slices.Clone(s.plan), Rules: s.rules, Today: s.book.FirstDay}
 			if says, _ := s.fault.Load().(string); says != "" {
 				return g, errors.New(says)
@@ -155,7 +155,7 @@ func (s *studio) open() {
 				<-s.held
 			}
 			var err error
-			if g.Frames, err = s.store.Bare(ctx); err != nil {
+			if g.Frames, err = s.store.Bare(ctx, before); err != nil {
 				return g, err
 			}
 			g.Maps = func(ids []catalogue.FrameID) ([]catalogue.Maps, error) { return s.store.Maps(ctx, ids) }

@@ -43,8 +43,9 @@ type shelved struct {
 	b   []byte
 }
 
-// shelfBytes is how much the shelf holds: the wall of a season at smallSide.
-const shelfBytes = 48 << 20
+// shelfBytes is how much the shelf holds: two thousand pictures at smallSide.
+// Browsers keep what they were given.
+const shelfBytes = 16 << 20
 
 func (s *shelf) get(key string, make_ func() ([]byte, error)) ([]byte, error) {
 	s.mu.Lock()
@@ -176,6 +177,7 @@ func (d *Desk) pixels(w http.ResponseWriter, r *http.Request, st *state, _ visit
 	}
 	key := fmt.Sprintf("1:1-%s-%v", f.ID, rect)
 	b, err := d.shelf.get(key, func() ([]byte, error) {
+		defer d.room.enter(r.Context(), atMostAMoment)()
 		return ingest.Post(d.o.Dir, f, look.Cut{Of: whole.Max, Rect: rect, To: rect.Size()})
 	})
 	if err != nil {

@@ -2,15 +2,15 @@ package desk
 
 import (
 	"context"
+	"errors"
+	"reflect"
 	"runtime/debug"
-	"slices"
 	"time"
 
 	"coverplate/audit"
 	"coverplate/audit/angle"
 	"coverplate/audit/plan"
 	"coverplate/cmd/coverplate/paper"
-	"coverplate/ingest"
 	"coverplate/ingest/catalogue"
 )
 
@@ -19,14 +19,13 @@ import (
 const (
 	lookEvery = 300 * time.Millisecond
 	waitFor   = 4 * time.Second
-	closerMax = 8 // frames read at 1:1 before the verdicts are worked out anew
 )
 
 // state is the shoot as it was judged last. It is never changed.
 type state struct {
 	n      int64 // of the judgement, from 1
 	made   time.Time
-	shoot  audit.Shoot // frames without the measures that only judging needs
+	shoot  audit.Shoot // frames without their maps
 	report audit.Report
 	fault  string // why the shoot can't be read anew; "" it can
 
@@ -136,11 +135,19 @@ func (d *Desk) touch() {
 	}
 }
 
-// judge works the report out anew after every change. Between two it rests at
-// least as long as one takes, so that an ingest has its processor.
+// hasten has what is new be judged without a rest.
+func (d *Desk) hasten() {
+	select {
+	case d.hurry <- struct{}{}:
+	default:
+	}
+}
+
+// judge works the report out anew after every change. Between two it rests half
+// as long as one takes, so that an ingest has its processor, and longer while
+// originals are read, each of which is a change; but not where a person decided.
 func (d *Desk) judge(ctx context.Context) {
 	stamp := ""
-	tried := map[catalogue.FrameID]bool{}
 	every := time.NewTicker(time.Second)
 	defer every.Stop()
 	for {
@@ -156,30 +163,38 @@ func (d *Desk) judge(ctx context.Context) {
 		if d.o.Stamp != nil {
 			stamp = d.o.Stamp()
 		}
+		leave := d.room.enter(ctx, atMostAMoment)
 		began := time.Now()
-		wants := d.renew(ctx)
-		debug.FreeOSMemory() // a season of frames was held, and hardly any of it is kept
-		d.hub.tell(event{"shoot", ""})
-		if d.closer(ctx, wants, tried) {
-			d.touch()
+		isNew := d.renew(ctx)
+		if isNew {
+			debug.FreeOSMemory() // what was before is no longer held
+		}
+		leave()
+		if isNew {
+			d.near.ask(d.state().report.Wants)
+		}
+		d.hub.tell(event{"shoot", ""}) // some pages show what is not judged
+		rest := time.Since(began) / 2
+		if d.near.busy() {
+			rest = max(rest, nearEvery)
 		}
 		select {
 		case <-ctx.Done():
 			return
-		case <-time.After(time.Since(began) / 2):
+		case <-d.hurry:
+		case <-time.After(rest):
 		}
 	}
 }
 
-// renew reads and judges the shoot, and returns the frames whose verdict needs
-// a look at 1:1.
-func (d *Desk) renew(ctx context.Context) []catalogue.FrameID {
+// renew reads and judges the shoot, and tells whether anything was new.
+func (d *Desk) renew(ctx context.Context) bool {
 	before := d.state()
 	shoot, report, err := d.report(ctx, before)
+	if errors.Is(err, errNothingNew) || err != nil && ctx.Err() != nil {
+		return false
+	}
 	if err != nil {
-		if ctx.Err() != nil {
-			return nil
-		}
 		st := state{fault: err.Error(), made: d.o.Now()}
 		if before != nil {
 			st = *before
@@ -189,29 +204,39 @@ func (d *Desk) renew(ctx context.Context) []catalogue.FrameID {
 			st.index()
 		}
 		d.replace(&st)
-		return nil
+		return true
 	}
 	st := &state{shoot: shoot, report: report, made: d.o.Now()}
-	wants := st.report.Wants
-	st.shed()
 	st.index()
 	d.replace(st)
-	return wants
+	return true
 }
 
-// report reads the shoot and judges it. What before remembers of frames that
-// have not changed is not worked out again.
+// errNothingNew: the shoot is as it was judged.
+var errNothingNew = errors.New("nothing is new")
+
+// report reads the shoot and judges it. What before knows of frames that have
+// not changed is neither read nor worked out again.
 func (d *Desk) report(ctx context.Context, before *state) (audit.Shoot, audit.Report, error) {
-	shoot, err := d.o.Gather(ctx)
+	var known []catalogue.Frame
+	if before != nil {
+		known = before.shoot.Frames
+	}
+	shoot, err := d.o.Gather(ctx, known)
 	if err != nil {
 		return shoot, audit.Report{}, err
 	}
-	if before != nil {
-		before.share(shoot.Frames)
-		shoot.Before = before.report.Memory
+	maps := shoot.Maps
+	shoot.Maps = nil
+	if before != nil && before.fault == "" && reflect.DeepEqual(before.shoot, shoot) {
+		return shoot, before.report, errNothingNew
 	}
-	r := audit.Run(shoot)
-	shoot.Before, shoot.Maps = nil, nil // what was before them stays no longer than it must
+	judged := shoot
+	judged.Maps = maps
+	if before != nil {
+		judged.Before = before.report.Memory
+	}
+	r := audit.Run(judged)
 	return shoot, r, r.Fault
 }
 
@@ -225,43 +250,6 @@ func (d *Desk) replace(st *state) {
 	d.now = st
 	close(d.news)
 	d.news = make(chan struct{})
-}
-
-// share has frames read anew hold the names and files that st holds of them
-// already: both are in memory while the shoot is judged.
-func (st *state) share(frames []catalogue.Frame) {
-	for i := range frames {
-		f := &frames[i]
-		at, ok := st.frames[f.ID]
-		if !ok {
-			continue
-		}
-		was := &st.shoot.Frames[at]
-		f.ID = was.ID
-		if f.Camera == was.Camera {
-			f.Camera = was.Camera
-		}
-		if f.Look.Picture == was.Look.Picture {
-			f.Look.Picture = was.Look.Picture
-		}
-		if slices.Equal(f.Files, was.Files) {
-			f.Files = was.Files
-		}
-	}
-}
-
-// shed lets go of what judging alone needs: of a season of frames it is most of
-// the memory.
-func (st *state) shed() {
-	frames := slices.Clone(st.shoot.Frames)
-	for i := range frames {
-		l := &frames[i].Look
-		l.Focus, l.Light, l.Rims, l.Lines, l.Matters, l.Palette = nil, nil, nil, nil, nil, nil
-	}
-	st.shoot.Frames = frames
-	views := slices.Clone(st.report.Views)
-	st.report.Views = views
-	st.report.Wants = nil
 }
 
 func (st *state) index() {
@@ -292,24 +280,6 @@ func (st *state) index() {
 			st.runAt[id] = i
 		}
 	}
-}
-
-// closer reads a few frames at 1:1 whose verdict needs it and tells whether
-// any was read. Each is tried once.
-func (d *Desk) closer(ctx context.Context, wants []catalogue.FrameID, tried map[catalogue.FrameID]bool) bool {
-	var todo []catalogue.FrameID
-	for _, id := range wants {
-		if !tried[id] && len(todo) < closerMax {
-			tried[id] = true
-			todo = append(todo, id)
-		}
-	}
-	if len(todo) == 0 {
-		return false
-	}
-	// A frame that can't be read stays `look`, and its docket says why.
-	ingest.Closer(ctx, d.o.Store, d.o.Dir, todo, func(catalogue.Frame, error) {})
-	return true
 }
 
 // run is some frames of one body that follow each other without a long pause
