@@ -84,6 +84,7 @@ type lackView struct {
 	Why  string
 	N    int
 	Some []string
+	Rest int // files that are not named
 }
 
 // mostLacking is how many files of one reason are named.
@@ -119,6 +120,8 @@ func (d *Desk) cardsPage(w http.ResponseWriter, r *http.Request, st *state, v vi
 			l.N++
 			if len(l.Some) < mostLacking {
 				l.Some = append(l.Some, x.Path)
+			} else {
+				l.Rest++
 			}
 		}
 		p.Cards = append(p.Cards, cv)
