@@ -257,6 +257,7 @@ func TestTwoPeopleChoose(t *testing.T) {
 	do(t, tab, chromedp.Click(`#s-hero .offer form button`))
 	eventually(t, tab, `document.querySelector("h1").innerText === "Someone was first"`)
 	page := evaluate[string](t, tab, `document.querySelector("main").innerText`)
+	eventually(t, tab, `[...document.querySelectorAll(".held img")].filter(i => i.naturalWidth > 0).length === 2`) // both pictures
 	if !strings.Contains(page, "ines") || !strings.Contains(page, "R01_0002.JPG") {
 		t.Errorf("the page does not say what was done: %s", page)
 	}

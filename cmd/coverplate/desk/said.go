@@ -2,6 +2,7 @@ package desk
 
 import (
 	"fmt"
+	"html/template"
 	"net/http"
 	"slices"
 
@@ -19,6 +20,8 @@ type saidView struct {
 	Holds  bool   // it was neither replaced nor taken back
 	Back   string // where its undo leads
 	Undone bool
+
+	Picture template.URL // of the frame, where two decisions are held against each other
 }
 
 // saidOf is the act that a decision is of; nil where there is none.
@@ -139,12 +142,13 @@ func (d *Desk) said(w http.ResponseWriter, r *http.Request, st *state, v visitor
 
 // overtakenView tells a person that another was first.
 type overtakenView struct {
-	Chrome chrome
-	Theirs []saidView
-	Yours  []string
-	Same   []fieldView // of the form, to be sent again by who still wants it
-	Saw    int64
-	Back   string
+	Chrome  chrome
+	Theirs  []saidView
+	Yours   []string
+	Picture template.URL // of your frame
+	Same    []fieldView  // of the form, to be sent again by who still wants it
+	Saw     int64
+	Back    string
 }
 
 type fieldView struct{ Name, Value string }
@@ -159,9 +163,9 @@ func (d *Desk) overtaken(w http.ResponseWriter, r *http.Request, st *state, sinc
 	view := overtakenView{Chrome: d.around(r, st, visitorOf(r), "Someone was first"), Saw: max(last, st.last), Back: r.PostForm.Get("back")}
 	view.Chrome.Here = backTo(view.Back)
 	for _, x := range since {
-		view.Theirs = append(view.Theirs, saidView{When: x.At.In(d.o.Where).Format("15:04:05"), Who: x.Who, Says: d.says(st, x)})
+		view.Theirs = append(view.Theirs, saidView{When: x.At.In(d.o.Where).Format("15:04:05"), Who: x.Who, Says: d.says(st, x), Picture: st.pictureAt(x.Frame, midSide)})
 	}
-	view.Yours = append(view.Yours, d.says(st, acts[0]))
+	view.Yours, view.Picture = append(view.Yours, d.says(st, acts[0])), st.pictureAt(acts[0].Frame, midSide)
 	if len(acts) > 1 {
 		view.Yours = append(view.Yours, "and "+paper.Counted(len(acts)-1, "frame", "frames")+" more")
 	}
