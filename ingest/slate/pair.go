@@ -20,8 +20,9 @@ type pair struct {
 
 // Bounds of what is tried of one picture in which no code was read.
 const (
-	mostPairs = 4
-	mostFit   = 0.3 // modules: the root of the mean square by which edges may lie off
+	mostPairs        = 4
+	mostPairRestores = 12
+	mostFit          = 0.3 // modules: the root of the mean square by which edges may lie off
 )
 
 // pairs are the marks that may be two of one code of ours, the likeliest first.
@@ -92,6 +93,7 @@ var roles = [6][3][2]float64{
 // readPairs reads the code that two of the marks may be of; "" where they are of
 // none of ours.
 func (r *reading) readPairs() string {
+	restores := 0
 	for _, p := range pairs(r.marks) {
 		edges := append(p.a.edges(false), p.b.edges(true)...)
 		for _, role := range roles {
@@ -101,13 +103,24 @@ func (r *reading) readPairs() string {
 			}
 			g := newGrid(r.levels, p.size, to)
 			g.forget(role[2])
-			g.settle()
-			if g.agreement() < 0.7 {
+			g.sample()
+			g.part()
+			if g.agreement() < 0.45 {
 				continue
 			}
-			text := g.read()
-			if _, err := Parse(text); err == nil {
-				return text
+			g.settle()
+			if g.agreement() >= 0.7 {
+				text := g.read()
+				if _, err := Parse(text); err == nil {
+					return text
+				}
+			}
+			if g.to = to; restores < mostPairRestores {
+				restores++
+				text := g.restored()
+				if _, err := Parse(text); err == nil {
+					return text
+				}
 			}
 		}
 	}
