@@ -93,3 +93,52 @@ func TestManyAtOnceAreEachAlone(t *testing.T) {
 		}
 	}
 }
+
+// An edge in parts of a pixel is where a straight line between two pixels meets
+// the cut, from their border; ratio holds edges to 1 : 1 : 3 : 1 : 1.
+func TestEdgesInPartsOfAPixel(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 1))
+	for range 20_000 {
+		before, after, cut := uint8(r.UintN(256)), uint8(r.UintN(256)), uint8(r.UintN(256))
+		if before == after {
+			continue // no edge
+		}
+		want := 0.0
+		if a, b := float64(before)-float64(cut), float64(after)-float64(cut); a*b <= 0 && a != b {
+			want = a/(a-b) - 0.5
+		}
+		if got := float64(turn(before, after, cut)) / parts; math.Abs(got-want) > 1.5/parts {
+			t.Fatalf("from %d to %d the cut %d is met at %.4f, want %.4f", before, after, cut, got, want)
+		}
+	}
+	edges := func(unit, bleed float64, runs ...float64) *[6]int { // dark is wider by the bleed on both sides
+		e, at := new([6]int), 17.3
+		for i := range e {
+			if i > 0 {
+				at += unit * runs[i-1]
+			}
+			e[i] = int(parts * (at + bleed*float64(2*(i%2)-1)))
+		}
+		return e
+	}
+	for _, c := range []struct {
+		name string
+		e    *[6]int
+		unit float64
+		ok   bool
+	}{
+		{"a mark", edges(3, 0, 1, 1, 3, 1, 1), 3, true},
+		{"a small one", edges(1, 0, 1, 1, 3, 1, 1), 1, true},
+		{"too small", edges(0.85, 0, 1, 1, 3, 1, 1), 0.85, false},
+		{"ink that bleeds by half a module", edges(4, 1, 1, 1, 3, 1, 1), 4, true},
+		{"light that floods", edges(4, -1, 1, 1, 3, 1, 1), 4, true},
+		{"even runs", edges(3, 0, 1, 1, 1, 1, 1), 2, false},
+		{"a wide middle", edges(3, 0, 1, 1, 7, 1, 1), 5, false},
+		{"a wide ring", edges(3, 0, 2.5, 1, 3, 1, 1), 3.375, false},
+	} {
+		twelve, ok := ratio(c.e, 0)
+		if unit := float64(twelve) / (12 * parts); ok != c.ok || math.Abs(unit-c.unit) > 0.01 {
+			t.Errorf("%s: %v, a module of %.3f, want %v, %.3f", c.name, ok, unit, c.ok, c.unit)
+		}
+	}
+}

@@ -251,11 +251,12 @@ func (g *grid) read() string {
 }
 
 // clipped is the least code of a module that may be dark all the same: light
-// beyond what the picture can hold lies over it.
-const clipped = 250
+// beyond what the picture can hold lies over it, less what grain takes off.
+const clipped = 235
 
 // doubtedText is text where how dark a module is, more than 0 dark, tells also
-// how sure that is. Of a module in the midst of clipped ones nothing is known.
+// how sure that is. Of a module in the midst of clipped ones nothing is known, unless the
+// paper is clipped everywhere: both are tried.
 func (g *grid) doubtedText(dark func(i int) float64) string {
 	if g.size > mostRestored {
 		return ""
@@ -266,17 +267,23 @@ func (g *grid) doubtedText(dark func(i int) float64) string {
 			i, k := (y+1)*g.edge+x+1, y*g.size+x
 			d := dark(i)
 			bits[k], sure[k] = d > 0, math.Abs(d)
-			if g.lost(i) {
-				sure[k] = 0
-			}
 		}
+	}
+	blind := slices.Clone(sure)
+	for k := range blind {
+		if g.lost((k/g.size+1)*g.edge + k%g.size + 1) {
+			blind[k] = 0
+		}
+	}
+	if text := doubtedTextOf(bits, blind, g.size); text != "" {
+		return text
 	}
 	return doubtedTextOf(bits, sure, g.size)
 }
 
-// lost tells whether a module and those around it are all clipped.
+// lost tells whether a module and its four neighbours are all clipped.
 func (g *grid) lost(i int) bool {
-	for _, by := range [9]int{0, -1, 1, -g.edge, g.edge, -g.edge - 1, -g.edge + 1, g.edge - 1, g.edge + 1} {
+	for _, by := range [5]int{0, -1, 1, -g.edge, g.edge} {
 		if g.value[i+by] < clipped {
 			return false
 		}

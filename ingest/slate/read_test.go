@@ -77,7 +77,8 @@ func TestPhotographsOfOurs(t *testing.T) {
 		"soft":                  {unit: 5, blur: 2, grain: 4},
 		"dark":                  {unit: 5, blur: 1, grain: 3, dim: 0.08},
 		"half in shadow":        {unit: 5, blur: 1, grain: 4, shade: true},
-		"with a bright spot":    {unit: 5, blur: 1, grain: 4, glare: true},
+		"with a bright spot":    {unit: 5, blur: 1, grain: 4, glare: 1},
+		"with a larger one":     {unit: 5, blur: 1.5, grain: 5, glare: 1.3},
 		"as large as it gets":   {unit: 16, blur: 1, grain: 4},
 		"tilted in the shadow":  {unit: 5, tilt: 30, blur: 1, grain: 4, shade: true},
 	} {

@@ -16,7 +16,7 @@ type shot struct {
 	tilt  float64 // degrees away from the lens, about an axis of the picture
 	blur  float64 // σ, pixels
 	grain float64 // σ, codes
-	glare bool    // a bright spot over a part of the code
+	glare float64 // a bright spot over a part of the code: how strong and how large; 0 none
 	flash int     // a light that burns out a whole mark: 1 the code's corner, 2 that to the right, 3 that below
 	shade bool    // the edge of a shadow across the code
 	dim   float64 // share of the light, 1 all
@@ -55,9 +55,9 @@ func photograph(code [][]bool, s shot, width, height int, r *rand.Rand) Picture 
 		if u >= 0 && v >= 0 && u < n && v < n && code[int(v)][int(u)] {
 			l = ink
 		}
-		if s.glare {
+		if s.glare > 0 {
 			du, dv := u-0.62*n, v-0.55*n
-			l += 1.2 * math.Exp(-(du*du+dv*dv)/(0.012*n*n))
+			l += 1.2 * s.glare * math.Exp(-(du*du+dv*dv)/(0.012*s.glare*n*n))
 		}
 		if s.flash > 0 {
 			at := [4][2]float64{1: {middle, middle}, 2: {n - 2*QuietZone - middle, middle}, 3: {middle, n - 2*QuietZone - middle}}[s.flash]
@@ -225,7 +225,7 @@ func TestTable(t *testing.T) {
 			fmt.Println()
 		}
 	}
-	for _, s := range []shot{{glare: true}, {shade: true}, {glare: true, shade: true}, {dim: 0.08}, {dim: 0.02}} {
+	for _, s := range []shot{{glare: 1}, {glare: 1.3}, {shade: true}, {glare: 1, shade: true}, {dim: 0.08}, {dim: 0.02}} {
 		for _, tilt := range tilts[:3] {
 			s.unit, s.blur, s.grain, s.tilt = 5, 1.5, 5, tilt
 			fmt.Printf("%+v: %d\n", s, rate(t, s, tries, 7))
