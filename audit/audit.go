@@ -137,7 +137,7 @@ func lay(s Shoot) *sheet {
 	d := &sheet{Shoot: s, frameAt: map[catalogue.FrameID]int{}, recipeAt: map[string]int{}, folded: map[string][]int{},
 		said: map[catalogue.FrameID]catalogue.Decision{}, waivers: map[wish]catalogue.Decision{}, logged: map[int][]catalogue.Decision{},
 		chosen: map[wish][]int{}, lost: map[wish]bool{}, tested: map[contest][]fit{},
-		crops: map[part]crop.Rect{}, memory: &Memory{map[setKey]*setMeasures{}, map[version]*pieces{}, s.Rules.Shapes},
+		crops: map[part]crop.Rect{}, memory: &Memory{map[setKey]*setMeasures{}, map[version]*pieces{}, s.Rules.Shapes, map[string]string{}},
 		gauges: map[int]*crop.Gauge{}, meant: map[[2]string]meaning{}}
 	d.recipes = slices.Clone(s.Recipes)
 	slices.SortStableFunc(d.recipes, func(a, b plan.Recipe) int {
@@ -315,6 +315,9 @@ func Run(s Shoot) Report {
 	d := lay(s)
 	r := Report{Book: s.Book.Title, Recipes: []Recipe{}, Unplaced: []UnplacedNote{}, Matches: make([]Match, len(d.placed)), Times: d.told, Clocks: d.clocks}
 	for i, p := range d.placed {
+		for k := range p.Why {
+			p.Why[k].Says = d.one(p.Why[k].Says)
+		}
 		r.Matches[i] = p.Match
 		if p.Recipe == "" && p.says != "" {
 			r.Unplaced = append(r.Unplaced, UnplacedNote{Frame: d.frames[i].Path(), FrameID: p.Frame, Taken: wallClock(d.frames[i].Taken), Why: p.says, Guesses: firstTwo(p.guesses)})

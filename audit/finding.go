@@ -98,6 +98,7 @@ func (d *sheet) need(r int, n plan.Need) Finding {
 func (d *sheet) offers(fits []fit, chosen []int) []Offer {
 	all := make([]Offer, len(fits))
 	for i, x := range fits {
+		d.once(x.says, x.fails, x.notes, x.blind, x.eyes)
 		o := Offer{Frame: d.frames[x.frame].ID, Works: crop.Look, Chosen: slices.Contains(chosen, x.frame), Passed: x.says, Fails: x.fails, Notes: x.notes}
 		o.Eyes = slices.Concat(x.blind, x.eyes)
 		switch {

@@ -18,7 +18,8 @@ import (
 type Memory struct {
 	sets   map[setKey]*setMeasures
 	pieces map[version]*pieces
-	shapes []Shape // by which halves were judged
+	shapes []Shape           // by which halves were judged
+	says   map[string]string // what is said of many frames, once
 }
 
 // version is a frame as it was stored at one time.
@@ -158,6 +159,28 @@ func (d *sheet) take(g group, m *setMeasures, scenes int) int {
 		g.of.steady = m.steady
 	}
 	return scenes + m.scenes
+}
+
+// once has equal texts of this report, and of the one before, be one in memory.
+func (d *sheet) once(all ...[]string) {
+	for _, texts := range all {
+		for i, s := range texts {
+			texts[i] = d.one(s)
+		}
+	}
+}
+
+func (d *sheet) one(s string) string {
+	if t, ok := d.memory.says[s]; ok {
+		return t
+	}
+	if d.Before != nil {
+		if t, ok := d.Before.says[s]; ok {
+			s = t
+		}
+	}
+	d.memory.says[s] = s
+	return s
 }
 
 // set is what is remembered of a set; nil nothing.

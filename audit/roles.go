@@ -212,9 +212,10 @@ func (d *sheet) cast() {
 				continue
 			}
 			sum, spoken := roleFirst[role], false
-			for _, e := range r.Why {
+			for k, e := range r.Why {
 				sum += e.Weight
 				spoken = spoken || e.Weight > 0
+				r.Why[k].Says = d.one(e.Says)
 			}
 			if r.Score = 1 / (1 + math.Exp(-sum)); spoken {
 				all = append(all, *r)

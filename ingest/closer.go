@@ -27,8 +27,8 @@ import (
 //
 // report is called on the caller's goroutine for each frame of ids once it is
 // done with, in no certain order; err is why it could not be told, or nil. When
-// ctx ends, so does Closer, after the frames in hand, which are stored; the
-// error is the cause. Other errors are faults of the catalogue.
+// ctx ends, so does Closer: frames in hand are given up, as if they had not been
+// asked for; the error is the cause. Other errors are faults of the catalogue.
 func Closer(ctx context.Context, store *catalogue.Store, shoot string, ids []catalogue.FrameID, report func(f catalogue.Frame, err error)) error {
 	shoot, err := filepath.Abs(shoot)
 	if err != nil {
@@ -85,8 +85,11 @@ func closely(ctx context.Context, t taker, frames []catalogue.Frame) <-chan clos
 	for range min(runtime.NumCPU(), len(frames)) {
 		busy.Go(func() {
 			for f := range todo {
-				if ctx.Err() == nil {
-					out <- t.closeUp(f) // it is read until the end
+				if ctx.Err() != nil {
+					continue
+				}
+				if seen := t.closeUp(ctx, f); ctx.Err() == nil || seen.full != nil {
+					out <- seen // it is read until the end
 				}
 			}
 		})
@@ -98,8 +101,23 @@ func closely(ctx context.Context, t taker, frames []catalogue.Frame) <-chan clos
 	return out
 }
 
-// closeUp reads the first picture of the frame that shows its pixels whole.
-func (t taker) closeUp(f catalogue.Frame) closeUp {
+// untilEnded reads until a context ends: a decoder asks for more a few thousand
+// times a picture.
+type untilEnded struct {
+	io.ReaderAt
+	ctx context.Context
+}
+
+func (r untilEnded) ReadAt(b []byte, at int64) (int, error) {
+	if r.ctx.Err() != nil {
+		return 0, context.Cause(r.ctx)
+	}
+	return r.ReaderAt.ReadAt(b, at)
+}
+
+// closeUp reads the first picture of the frame that shows its pixels whole. What
+// it returns without full says nothing when ctx has ended.
+func (t taker) closeUp(ctx context.Context, f catalogue.Frame) closeUp {
 	out := closeUp{frame: f, forGood: true}
 	var regions []catalogue.Region
 	if m := f.Look.Matters; m != nil {
@@ -114,7 +132,7 @@ func (t taker) closeUp(f catalogue.Frame) closeUp {
 		shot, err := readShot(file)
 		if err == nil {
 			err = guarded(file.path, func(r io.ReaderAt, size int64) error {
-				near, err = look.Closer(r, size, file.kind, shot, regions...)
+				near, err = look.Closer(untilEnded{r, ctx}, size, file.kind, shot, regions...)
 				return err
 			})
 		}

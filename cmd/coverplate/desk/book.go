@@ -80,6 +80,8 @@ func (d *Desk) suggestion(st *state) (g audit.Suggestion, ok, old bool) {
 	if old && !s.busy {
 		s.busy = true
 		go func() {
+			leave, _ := d.room.enter(context.Background(), othersWait)
+			defer leave()
 			shoot, err := d.o.Gather(context.Background(), st.shoot.Frames)
 			var what audit.Suggestion
 			if err == nil {

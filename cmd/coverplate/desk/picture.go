@@ -43,9 +43,9 @@ type shelved struct {
 	b   []byte
 }
 
-// shelfBytes is how much the shelf holds: two thousand pictures at smallSide.
+// shelfBytes is how much the shelf holds: some thousand pictures at smallSide.
 // Browsers keep what they were given.
-const shelfBytes = 16 << 20
+const shelfBytes = 8 << 20
 
 func (s *shelf) get(key string, make_ func() ([]byte, error)) ([]byte, error) {
 	s.mu.Lock()
@@ -177,7 +177,8 @@ func (d *Desk) pixels(w http.ResponseWriter, r *http.Request, st *state, _ visit
 	}
 	key := fmt.Sprintf("1:1-%s-%v", f.ID, rect)
 	b, err := d.shelf.get(key, func() ([]byte, error) {
-		defer d.room.enter(r.Context(), atMostAMoment)()
+		leave, _ := d.room.enter(r.Context(), othersWait)
+		defer leave()
 		return ingest.Post(d.o.Dir, f, look.Cut{Of: whole.Max, Rect: rect, To: rect.Size()})
 	})
 	if err != nil {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"reflect"
-	"runtime/debug"
 	"time"
 
 	"coverplate/audit"
@@ -163,12 +162,9 @@ func (d *Desk) judge(ctx context.Context) {
 		if d.o.Stamp != nil {
 			stamp = d.o.Stamp()
 		}
-		leave := d.room.enter(ctx, atMostAMoment)
+		leave := d.enterToJudge(ctx)
 		began := time.Now()
 		isNew := d.renew(ctx)
-		if isNew {
-			debug.FreeOSMemory() // what was before is no longer held
-		}
 		leave()
 		if isNew {
 			d.near.ask(d.state().report.Wants)
