@@ -153,6 +153,23 @@ func TestLinkOpensOnce(t *testing.T) {
 	}
 }
 
+// TestStrangersLearnNothing: pages for who has no link name neither the book nor
+// ways that would be refused; the link that was used up leads its own screen in.
+func TestStrangersLearnNothing(t *testing.T) {
+	s := newStudio(t)
+	door := strings.TrimPrefix(s.desk.Link("kitchen", false)[0], "http://studio.test:1")
+	cookie := asked(t, s, "POST", "studio.test:1", door, there, url.Values{}).Header.Get("Set-Cookie")
+	cookie, _, _ = strings.Cut(cookie, ";")
+	for _, page := range []string{"/", "/enter/nothing", door} {
+		if body := text(t, asked(t, s, "GET", "studio.test:1", page, there, nil)); strings.Contains(body, "<nav") || strings.Contains(body, "Skerry") || strings.Contains(body, "data-live") {
+			t.Errorf("%s tells a stranger %s", page, body)
+		}
+	}
+	if r := asked(t, s, "GET", "studio.test:1", door, there, nil, "Cookie", cookie); r.StatusCode != 303 || r.Header.Get("Location") != "/" {
+		t.Errorf("the same link on its own screen: %s to %q", r.Status, r.Header.Get("Location"))
+	}
+}
+
 // TestNoAddressReachesTheDisk: frames are asked for by their ids, and nothing
 // else leads to a file.
 func TestNoAddressReachesTheDisk(t *testing.T) {

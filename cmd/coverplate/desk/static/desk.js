@@ -97,7 +97,10 @@ function follow() {
     }
     // What is shown now is what forms have seen, but those in which something was begun before.
     const saw = doc.querySelector('main input[name="saw"]');
-    if (saw) for (const x of document.querySelectorAll('main input[name="saw"]')) if (!x.closest("[data-begun],:has(> .older)") && !x.form.querySelector("[data-begun]")) x.value = saw.value;
+    if (saw) for (const x of document.querySelectorAll('main input[name="saw"]')) {
+      const part = x.closest("[data-live]");
+      if (!(part && (part.dataset.begun || part.querySelector(".older"))) && !x.form.querySelector("[data-begun], .older")) x.value = saw.value;
+    }
     rest();
   }
   function older(part) {
@@ -135,7 +138,9 @@ function follow() {
 function onward(shown, keep) {
   const form = document.getElementById("marking");
   if (!form) return;
-  for (const run of form.querySelectorAll(".run.close")) roomFor(run);
+  const rooms = () => { for (const run of form.querySelectorAll(".run.close")) roomFor(run); };
+  rooms();
+  addEventListener("resize", rooms);
   const later = () => document.getElementById("later");
   if (!later() || !window.IntersectionObserver) return;
   const watch = new IntersectionObserver(async seen => {
