@@ -304,6 +304,9 @@ func TestAWallOfMarksEnds(t *testing.T) {
 	for _, w := range passes[1:] {
 		r.look(0, w)
 	}
+	if text := r.readPairs(); text != "" {
+		t.Errorf("read %q of two marks", text)
+	}
 	if len(r.marks) > maxMarks || len(r.tried) > triesAll || len(r.texts) > 0 {
 		t.Errorf("%d marks, %d tried, read %q", len(r.marks), len(r.tried), r.texts)
 	}
