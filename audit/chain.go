@@ -21,7 +21,6 @@ const (
 	mostLate    = 3.0
 	logWeight   = 3.0  // the log of what is on set, once a stretch
 	offWeight   = 2.0  // the log that nothing is on set
-	sameTexts   = -3.0 // frames in a row that people wrote one thing on are of one dish
 	textStale   = 2.0  // a text that goes on from the stretch before, or names the dish that was on set before the last slate, at most
 	pinned      = 40.0 // a person's word, within the chain
 	mostOther   = 3.5  // what another body says at most, once a stretch
@@ -34,6 +33,7 @@ const (
 	onItsDay     = 0.85 // of dishes are shot on the day they are planned for, until the shoot tells
 	shotToday    = 0.05 // a dish that surely was shot at another hour of the day, against one not shot yet
 	shotBefore   = 0.2  // of another day
+	leftOut      = 0.05 // of dishes whose turn is over were never shot
 	repeated     = 0.1  // of what is shot was shot before, at most
 	resumed      = 0.2  // of what is shot after something that is no dish is the dish before it
 	inOrder      = 0.3  // of dishes are followed by the next of the plan, until the shoot tells
@@ -57,6 +57,7 @@ type strand struct {
 	bare        float64   // e^want
 	want        float64   // log of the share of dishes that come without a slate; 0 where the body has none
 	slate       []float64 // by position: what a slate there weighs
+	textStays   float64   // share of changes of dish that leave what is written as it was
 	lines       []int     // by position: the line of the log that speaks of it; −1 none
 	labels      odds.Labels
 	alone       odds.Labels // without what other bodies and likeness say
@@ -81,6 +82,7 @@ type matcher struct {
 	slates   []int   // by frame: recipe of the slate in it; −1 none
 	said     []int   // by frame: recipe by a person's word; −1 none
 	figures  []figures
+	left     []float64    // by frame: chance that what is written on it is of a session
 	doubted  map[int]bool // frames of slates that texts after them contradict, told
 	solo     []*strand    // by body
 	strands  []*strand    // by crew
@@ -93,6 +95,7 @@ type matcher struct {
 	order    float64              // chance that the next of the plan follows
 	day      float64              // chance that a dish is shot on its day
 	lift     float64              // log-odds against any one recipe before anything is seen
+	owing    []float64            // by recipe: how likely it was never shot, if it is shown nowhere
 	told     float64              // share of dishes, up to the last known of each day, that are known by themselves
 	together float64              // chance that two bodies at one time shoot one dish
 }
@@ -113,7 +116,9 @@ func (m *matcher) weave() {
 		}
 	}
 	for _, run := range m.crews() {
-		m.strands = append(m.strands, m.strandOf(run))
+		if s := m.strandOf(run); s != nil {
+			m.strands = append(m.strands, s)
+		}
 	}
 	for i, f := range d.frames {
 		if f.Taken.IsZero() {
@@ -150,6 +155,7 @@ func (m *matcher) strandOf(run []int) *strand {
 	s.starts = append(s.starts, len(run))
 	m.pauses(s)
 	m.weighSlates(s)
+	m.leftOver(s)
 	known := -1
 	for k, i := range s.frames {
 		if k == 0 || s.stretch[k] != s.stretch[k-1] {
@@ -304,8 +310,13 @@ func (m *matcher) changeAlone(s *strand, k int) float64 {
 // labelling is odds.Label, or odds.Sums where no path is wanted.
 type labelling func(states int, steps []odds.Step) (odds.Labels, error)
 
-// label labels a strand by what is said.
-func (m *matcher) label(s *strand, speaks [][]float64, jumps [][2]*odds.Jump, by labelling) odds.Labels {
+// certainFrom are the odds from which a frame is not labelled again.
+const certainFrom = 0.9999
+
+// label labels a strand by what is said. Where an earlier labelling, if there is
+// one, left no doubt, it stands, and parts the strand: what lies between two such
+// frames depends on nothing beyond them.
+func (m *matcher) label(s *strand, speaks [][]float64, jumps [][2]*odds.Jump, by labelling, last odds.Labels) odds.Labels {
 	steps := make([]odds.Step, len(s.frames))
 	for k, i := range s.frames {
 		steps[k] = odds.Step{Stay: s.stay[k], Jump: jumps[s.stretch[k]][1], Speaks: speaks[k]}
@@ -313,11 +324,52 @@ func (m *matcher) label(s *strand, speaks [][]float64, jumps [][2]*odds.Jump, by
 			steps[k].Jump = jumps[s.stretch[k]][0]
 		}
 	}
-	l, err := by(m.none+1, steps)
-	if err != nil {
-		panic(err) // chances and weights are ours
+	run := func(steps []odds.Step) odds.Labels {
+		l, err := by(m.none+1, steps)
+		if err != nil {
+			panic(err) // chances and weights are ours
+		}
+		return l
 	}
-	return l
+	if last.States == 0 {
+		return run(steps)
+	}
+	all := odds.Labels{States: last.States, Odds: slices.Clone(last.Odds), Path: make([]int, len(steps))}
+	certain := func(k int) bool {
+		all.Path[k] = 0
+		row := last.At(k)
+		for i, p := range row {
+			if p > row[all.Path[k]] {
+				all.Path[k] = i
+			}
+		}
+		return row[all.Path[k]] >= certainFrom
+	}
+	for from := 0; from < len(steps); from++ {
+		if certain(from) {
+			continue
+		}
+		to := from + 1
+		for to < len(steps) && !certain(to) {
+			to++
+		}
+		first, end := max(from-1, 0), min(to+1, len(steps))
+		part := slices.Clone(steps[first:end])
+		for _, k := range []int{from - 1, to} {
+			if k >= 0 && k < len(steps) {
+				pin := make([]float64, all.States)
+				pin[all.Path[k]] = pinned
+				part[k-first] = odds.Step{Stay: part[k-first].Stay, Jump: part[k-first].Jump, Speaks: pin}
+			}
+		}
+		l := run(part)
+		copy(all.Odds[from*all.States:to*all.States], l.Odds[(from-first)*all.States:])
+		if l.Path != nil {
+			copy(all.Path[from:to], l.Path[from-first:])
+		}
+		from = to
+	}
+	return all
 }
 
 // pathName is what a frame is called in evidence.

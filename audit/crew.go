@@ -1,13 +1,16 @@
 package audit
 
 import (
+	"math"
 	"slices"
 	"time"
 )
 
 // crews parts the bodies into those that shoot one dish at a time, as frames
-// tell that are known by themselves.
-func (m *matcher) crews() [][]int {
+// tell that are known by themselves; or, of a body that nothing is known of, when
+// it shoots and what its pictures show. What a body took at a set of its own
+// stands alone.
+func (m *matcher) crews() (all [][]int) {
 	var crews [][]int
 	var members [][]*strand
 	for _, s := range m.solo {
@@ -18,7 +21,17 @@ func (m *matcher) crews() [][]int {
 				a, b := m.sameDish(s, t)
 				same, all = same+a, all+b
 			}
-			if x := (crewWorth*oneDish + same) / (crewWorth + all); all > 0 && x >= most {
+			x := (crewWorth*oneDish + same) / (crewWorth + all)
+			if all == 0 { // nothing is known of one of them by itself
+				nats := math.Log(oneDish / (1 - oneDish))
+				for _, t := range of {
+					nats += m.fits(s, t) / float64(len(of))
+				}
+				if x = 1 / (1 + math.Exp(-nats)); x < sureFrom {
+					continue
+				}
+			}
+			if x >= most {
 				at, most = n, x
 			}
 		}
@@ -28,7 +41,11 @@ func (m *matcher) crews() [][]int {
 		}
 		crews[at], members[at] = m.inTime(crews[at], s.frames), append(members[at], s)
 	}
-	return crews
+	for n, run := range crews {
+		rest, asides := m.asides(run, members[n])
+		all = append(append(all, rest), asides...)
+	}
+	return all
 }
 
 // inTime joins the frames of two bodies by time.
@@ -85,6 +102,70 @@ func (m *matcher) sameDish(s, t *strand) (same, of float64) {
 	return same, of
 }
 
+// visit is a stretch of a body.
+type visit struct {
+	from, to time.Time
+	looks    figures // of its middle picture
+}
+
+func (m *matcher) visitsOf(s *strand) []visit {
+	all := make([]visit, len(s.starts)-1)
+	for n := range all {
+		first, end := s.starts[n], s.starts[n+1]
+		all[n] = visit{s.taken(m.d, first), s.taken(m.d, end-1), m.middle(s, n)}
+	}
+	return all
+}
+
+// fits is how well it fits one crew when and what s shot beside t, nats: no
+// stretch of the one reaches into two of the other, and their pictures are alike.
+func (m *matcher) fits(s, t *strand) (nats float64) {
+	mine, theirs := m.visitsOf(s), m.visitsOf(t)
+	slack := min(s.gap, t.gap) / 4
+	for _, v := range mine {
+		a, b := v.from, v.to
+		at, _ := slices.BinarySearchFunc(theirs, a.Add(slack), func(v visit, at time.Time) int { return v.from.Compare(at) })
+		if at--; at < 0 || m.d.Book.DayAt(theirs[at].from) != m.d.Book.DayAt(a) {
+			continue
+		}
+		w := &theirs[at]
+		if at+1 < len(theirs) {
+			next := theirs[at+1].from
+			across := min(max(float64(b.Sub(a))/float64(next.Sub(w.from)), 0.05), 0.95) // of stretches anywhere would reach into the next
+			if b.After(next.Add(slack)) {
+				nats += math.Log(inTwo / across)
+				continue
+			}
+			nats += math.Log((1 - inTwo) / (1 - across))
+		}
+		if v.looks.known && w.looks.known {
+			nats += min(max(math.Log(resembles(v.looks.apart(&w.looks))), -mostUnlike), mostUnlike)
+		}
+	}
+	return nats
+}
+
+// inTwo is the share of a body's stretches that reach into two of another of its
+// crew. A choice.
+const inTwo = 0.1
+
+// middle is the mean picture of a stretch, slates apart.
+func (m *matcher) middle(s *strand, stretch int) (mean figures) {
+	n := 0.0
+	for k := s.starts[stretch]; k < s.starts[stretch+1]; k++ {
+		f := &m.figures[s.frames[k]]
+		if !f.known || m.d.frames[s.frames[k]].Look.Slate != nil {
+			continue
+		}
+		n++
+		for c, x := range f.at {
+			mean.at[c] += (x - mean.at[c]) / n
+		}
+	}
+	mean.known = n > 0
+	return mean
+}
+
 // alone is the recipe of a frame that is known by itself: by a person's word, a
 // slate in it, or what is written on it; −1 none. s is nil where a person said
 // that it shows none.
@@ -100,7 +181,7 @@ func (m *matcher) alone(s *strand, k, i int) int {
 
 // texted is the recipe that what is written on a frame surely tells; −1 none.
 func (m *matcher) texted(i int) int {
-	if at, odds := best(m.claims[i], m.d.placed[i].contra); at >= 0 && odds >= m.d.Rules.OddsFloor {
+	if at, odds := best(m.claims[i], m.d.placed[i].contra); at >= 0 && odds*(1-m.left[i]) >= m.d.Rules.OddsFloor {
 		return m.claims[i][at].recipe
 	}
 	return -1

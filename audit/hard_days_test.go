@@ -102,6 +102,50 @@ func TestHardDays(t *testing.T) {
 			h.dishes("A", at(0, "09:00:00"), "R01", "R03", "R05")
 			h.dishes("B", at(0, "09:02:00"), "R02", "R04", "R06")
 		}, 0},
+		{"two sets at once on a day of one", func(h *hardDay) {
+			for i, id := range []string{"R01", "R02", "R05", "R06"} {
+				h.dishes("A", at(0, "09:00:00").Add(time.Duration(i)*45*time.Minute), id)
+				h.dishes("B", at(0, "09:00:20").Add(time.Duration(i)*45*time.Minute), id)
+			}
+			h.slate("A", at(0, "13:00:00"), "R03")
+			h.shoot("A", at(0, "13:00:40"), "R03", 40)
+			h.slate("B", at(0, "13:06:00"), "R04") // beside it
+			h.shoot("B", at(0, "13:06:40"), "R04", 12)
+		}, 0},
+		{"a dish before its turn, and no slate", func(h *hardDay) {
+			h.dishes("A", at(0, "09:00:00"), "R01")
+			h.shoot("A", at(0, "09:45:00"), "R03", 12)
+			h.dishes("A", at(0, "10:30:00"), "R02", "R04", "R05", "R06")
+			h.dishes("A", at(1, "09:00:00"), "R07", "R08", "R09")
+		}, 0},
+		{"a dish left over from the day before, and no slate", func(h *hardDay) {
+			h.dishes("A", at(0, "09:00:00"), "R01", "R02", "R03", "R04", "R05")
+			h.dishes("A", at(1, "09:00:00"), "R07", "R08", "R09")
+			h.shoot("A", at(1, "11:15:00"), "R06", 12)
+			h.dishes("A", at(1, "12:00:00"), "R10", "R11", "R12")
+		}, 12}, // if a dish was left over, which day's is not told
+		{"one folder for half a day, and no slates", func(h *hardDay) {
+			for i, id := range []string{"R01", "R02", "R03", "R04"} {
+				h.shoot("A", at(0, "09:00:00").Add(time.Duration(i)*45*time.Minute), id, 12)
+			}
+			for i := range h.Frames {
+				h.Frames[i].Files[0].Source = "R01 Dark rye/" + h.Frames[i].Files[0].Name
+			}
+			h.dishes("A", at(0, "13:00:00"), "R05", "R06")
+		}, 48},
+		{"a folder changed in the middle of a dish", func(h *hardDay) {
+			for i, id := range []string{"R01", "R02", "R03", "R04", "R05"} {
+				h.shoot("A", at(0, "09:00:00").Add(time.Duration(i)*45*time.Minute), id, 12)
+				for k := range 12 {
+					r := h.Recipes[i]
+					if i == 2 && k < 4 {
+						r = h.Recipes[1] // the dish before
+					}
+					f := &h.Frames[len(h.Frames)-12+k].Files[0]
+					f.Source = r.ID + " " + r.Title + "/" + f.Name
+				}
+			}
+		}, 4}, // its folder and all else differ: a question
 		{"two bodies on one set, one without slates", func(h *hardDay) {
 			h.dishes("A", at(0, "09:00:00"), "R01", "R02", "R03", "R04")
 			for i, id := range []string{"R01", "R02", "R03", "R04"} {

@@ -81,7 +81,7 @@ func (d *sheet) place() {
 				slate, bare := m.jump(s, k)
 				jumps[n] = append(jumps[n], [2]*odds.Jump{slate, bare})
 			}
-			s.alone = m.label(s, speaks[n], jumps[n], by)
+			s.alone = m.label(s, speaks[n], jumps[n], by, s.alone)
 		}
 		if m.seen == nil {
 			m.sight()
@@ -94,7 +94,7 @@ func (d *sheet) place() {
 		v := votes{s, speaks[n], m.none + 1}
 		others, like := m.fromOthers(s, &v), m.fromLikeness(s, &v, known)
 		if others || like {
-			s.labels = m.label(s, speaks[n], jumps[n], odds.Label)
+			s.labels = m.label(s, speaks[n], jumps[n], odds.Label, s.alone)
 		}
 	}
 	for i := range d.frames {
@@ -117,7 +117,7 @@ func (d *sheet) place() {
 func (d *sheet) match() *matcher {
 	x := newIndex(d.Book, d.recipes)
 	n := len(d.frames)
-	m := &matcher{d: d, none: len(d.recipes), claims: make([][]claim, n), meant: make([][]int, n), slates: make([]int, n), said: make([]int, n),
+	m := &matcher{d: d, none: len(d.recipes), claims: make([][]claim, n), meant: make([][]int, n), left: make([]float64, n), slates: make([]int, n), said: make([]int, n),
 		figures: make([]figures, n), at: make([]place, n), lift: math.Log(float64(len(d.recipes))), together: oneDish}
 	for i, f := range d.frames {
 		p := &d.placed[i]

@@ -244,7 +244,7 @@ func TestSetsAreOfOneRecipeAndNoLongPause(t *testing.T) {
 		at("d.JPG", 10, "R01", "1"), // within ten minutes
 		at("e.JPG", 21, "R01", "1"), // a pause
 		at("f.JPG", 23, "R02", "1"), at("g.JPG", 24, "R01", "1"), undated, chart,
-		at("j.JPG", 60, "R01", "1"), at("k.JPG", 62, "R01", "1"), at("l.JPG", 67, "R01", "1"), // another arrangement after five minutes
+		at("j.JPG", 60, "R01", "1"), at("k.JPG", 62, "R01", "1"), at("l.JPG", 65, "R01", "1"), // another arrangement after three minutes
 		at("m.JPG", 90, "R02", "2"), at("n.JPG", 61, "R02", "2"),
 	}
 	frames[5].Look.Palette = flat(20, 40, 30)

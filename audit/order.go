@@ -69,7 +69,50 @@ func (m *matcher) anchor() {
 		}
 	}
 	m.told = told / max(passed, 1)
+	m.missing()
 	m.order, m.day = min(follow/of, 0.95), kept/shot
+}
+
+// missing says of each recipe how likely it is that it was not shot at all, if it
+// is shown nowhere: 1 where it may yet come, little where its day is over, or a
+// dish after it of its day is done.
+func (m *matcher) missing() {
+	d := m.d
+	m.owing = make([]float64, len(d.recipes))
+	var last plan.Day
+	for _, f := range d.frames {
+		if !f.Taken.IsZero() {
+			if day := d.Book.DayAt(f.Taken); last.IsZero() || last.Before(day) {
+				last = day
+			}
+		}
+	}
+	reached := false // of the last day: a dish at or after this one is known
+	for _, r := range slices.Backward(m.plan) {
+		day := d.recipes[r].Day
+		reached = day == last && (reached || len(m.anchors[r]) > 0)
+		m.owing[r] = 1
+		if !day.IsZero() && (day.Before(last) || reached) {
+			m.owing[r] = leftOut
+		}
+	}
+}
+
+// asks is by how much a recipe is the likelier from first to last, and slack
+// around, for being shown at no other time as far as is known: a dish of the plan
+// is shot somewhere.
+func (m *matcher) asks(recipe int, first, last time.Time, slack time.Duration) float64 {
+	owing := m.owing[recipe]
+	if owing == 1 || m.seen == nil || len(m.anchors[recipe]) > 0 {
+		return 1
+	}
+	nowhere := 1.0
+	for _, at := range m.seen[recipe] {
+		if at.last.Add(slack).Before(first) || at.first.After(last.Add(slack)) {
+			nowhere *= 1 - at.odds
+		}
+	}
+	return 1 / (1 - nowhere*(1-owing))
 }
 
 // planned gives each recipe the next of the plan: by day, then by row. No
@@ -132,6 +175,7 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 		again[i] = 1
 		if !first.IsZero() {
 			again[i], done[i] = m.again(i, first, last, 2*s.gap)
+			again[i] *= m.asks(i, first, last, 2*s.gap)
 		}
 		if done[i] { // what is left is the likelier for it
 			w *= again[i]
@@ -167,7 +211,7 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 			}
 		}
 	}
-	next := m.follows(s, n, func(r int) bool { return done[r] })
+	next := m.follows(done)
 	if k := s.starts[n]; k == 0 || d.Book.DayAt(s.taken(d, k-1)) != day {
 		next = nil // who begins a day begins with its first
 		for _, r := range m.plan {
@@ -194,32 +238,15 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 	return slate, bare
 }
 
-// follows gives each recipe the next of the plan that is not done at the time of
-// a stretch, and so to the one that was on set before it.
-func (m *matcher) follows(s *strand, n int, done func(recipe int) bool) []int {
+// follows gives each recipe the next of the plan that is not done.
+func (m *matcher) follows(done []bool) []int {
 	next := make([]int, m.none+1)
-	for i := range next {
-		next[i] = -1
-	}
 	ahead := -1
-	before := s.knownBefore[n]
-	if before >= 0 && !done(before) {
-		before = -1
-	}
-	for k := len(m.plan) - 1; k >= 0; k-- {
-		r := m.plan[k]
-		if r == before {
-			next[r] = ahead
+	next[m.none] = -1
+	for _, r := range slices.Backward(m.plan) {
+		if next[r] = ahead; !done[r] {
+			ahead = r
 		}
-		if done(r) {
-			continue
-		}
-		if before >= 0 && next[before] == ahead { // no dish is the next of two
-			next[r] = -1
-		} else {
-			next[r] = ahead
-		}
-		ahead = r
 	}
 	return next
 }

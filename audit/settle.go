@@ -68,7 +68,7 @@ func (m *matcher) settle(i int) {
 // the chain sees in it nor that of the slate before it.
 func (m *matcher) differs(s *strand, k, slate, state int) bool {
 	may := m.meant[s.frames[k]]
-	return may != nil && (state == m.none || !slices.Contains(may, state) || slate >= 0 && !slices.Contains(may, m.slates[s.frames[slate]]))
+	return may != nil && m.left[s.frames[k]] < evenOdds && (state == m.none || !slices.Contains(may, state) || slate >= 0 && !slices.Contains(may, m.slates[s.frames[slate]]))
 }
 
 // outweighs reports whether one of two that differ, what is written on a frame and

@@ -100,6 +100,7 @@ func (m *matcher) castTexts(s *strand, v *votes) {
 				if a.again || c.recipe == stale[k] {
 					w = min(w, textStale)
 				}
+				w *= 1 - m.left[s.frames[k]]
 				v.add(k, c.recipe, w/float64(len(a.at)))
 			}
 		}
@@ -193,7 +194,7 @@ func (m *matcher) textChanges(s *strand) (bound []float64, differ []bool) {
 		switch a, b := m.meant[s.frames[n]], m.meant[i]; {
 		case a == nil || b == nil:
 		case sayAgain(m.claims[s.frames[n]], m.claims[i]):
-			bound[s.between(m, n, k)] += sameTexts
+			bound[s.between(m, n, k)] += math.Log(m.left[i] + (1-m.left[i])*s.textStays)
 		case !slices.ContainsFunc(a, func(r int) bool { return slices.Contains(b, r) }):
 			differ[s.between(m, n, k)] = true
 		}
@@ -220,7 +221,7 @@ func (m *matcher) speak(s *strand) [][]float64 {
 				change = m.slateChange(s, k) + min(slateLate*float64(max(since-slateSoon, 0)), mostLate)
 			}
 			if change += bound[k]; differ[k] {
-				change = max(change, 0)
+				change += textDiffers
 			}
 			if s.lines[k] != s.lines[k-1] {
 				change = max(change, -1)

@@ -3,6 +3,7 @@ package audit
 import (
 	"strings"
 	"testing"
+	"time"
 )
 
 // A folder that still has the name of the dish before is outweighed by a slate:
@@ -62,5 +63,51 @@ func TestCrews(t *testing.T) {
 	d = lay(h.Shoot)
 	if n := len(d.match().strands); n != 2 {
 		t.Errorf("two bodies on two sets are %d crews", n)
+	}
+}
+
+// A body that nothing is known of is of the crew beside whose dishes it shot, if
+// its pictures are like theirs; with other pictures it is none of it, and neither
+// is one that shoots across their changes of dish.
+func TestABodyWithoutSlatesJoinsACrew(t *testing.T) {
+	ids := []string{"R01", "R02", "R03", "R04", "R05", "R06"}
+	for _, c := range []struct {
+		name  string
+		shows func(i int) string
+		later time.Duration // than the slate
+		want  int
+	}{
+		{"the same dishes", func(i int) string { return ids[i] }, 90 * time.Second, 1},
+		{"other dishes", func(i int) string { return []string{"R07", "R08", "R09", "R10", "R11", "R12"}[i] }, 90 * time.Second, 2},
+		{"across changes", func(i int) string { return ids[i] }, 43 * time.Minute, 2},
+	} {
+		h := newHardDay()
+		h.dishes("A", at(0, "09:00:00"), ids...)
+		for i := range ids {
+			h.shoot("B", at(0, "09:00:00").Add(time.Duration(i)*45*time.Minute+c.later), c.shows(i), 8)
+		}
+		d := lay(h.Shoot)
+		if n := len(d.match().strands); n != c.want {
+			t.Errorf("%s: %d crews, want %d", c.name, n, c.want)
+		}
+	}
+}
+
+// A dish is asked for once its turn is over: its day, or a later dish of its day.
+func TestWhatIsMissing(t *testing.T) {
+	h := newHardDay()
+	h.dishes("A", at(0, "09:00:00"), "R01", "R03")
+	m := lay(h.Shoot).match()
+	for i, want := range []float64{leftOut, leftOut, leftOut, 1, 1, 1, 1} {
+		if got := m.owing[i]; got != want {
+			t.Errorf("%s on its first day: %v, want %v", h.Recipes[i].ID, got, want)
+		}
+	}
+	h.dishes("A", at(1, "09:00:00"), "R08")
+	m = lay(h.Shoot).match()
+	for i, want := range []float64{leftOut, leftOut, leftOut, leftOut, leftOut, leftOut, leftOut, leftOut, 1} {
+		if got := m.owing[i]; got != want {
+			t.Errorf("%s on the day after: %v, want %v", h.Recipes[i].ID, got, want)
+		}
 	}
 }

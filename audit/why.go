@@ -164,11 +164,16 @@ func (m *matcher) planSays(s *strand, k, recipe int) string {
 			break
 		}
 	}
-	if t := s.taken(d, k); !t.IsZero() && d.recipes[recipe].Day == d.Book.DayAt(t) {
+	day, unshot := d.recipes[recipe].Day, len(m.anchors[recipe]) == 0
+	switch t := s.taken(d, k); {
+	case t.IsZero():
+	case day == d.Book.DayAt(t):
 		says = append(says, "planned for this day")
-		if len(m.anchors[recipe]) == 0 {
+		if unshot {
 			says = append(says, "not shot otherwise")
 		}
+	case unshot && m.owing[recipe] < 1:
+		says = append(says, "planned for "+day.Says()+" and not shot otherwise")
 	}
 	return strings.Join(says, ", ")
 }

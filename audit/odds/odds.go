@@ -34,18 +34,18 @@ type Step struct {
 // Ways say to where a chain goes when it does not stay. With Share it goes to
 // Aside, from whatever state. Else from state i it goes to j with a chance of
 // w_j / Z_i, or w_j (1 + Bonus) / Z_i where j is the next of i; Z_i makes the
-// sum 1. What is known to rule j out takes a factor Again_j off that chance,
-// which nothing makes up for: paths are weighed by the product, and so staying
-// gains where no jump is likely.
+// sum 1. What else is known of j is a factor Again_j on that chance, which nothing
+// makes up for: paths are weighed by the product, and so staying gains where no
+// jump is likely, and loses where one must be somewhere.
 //
 // A chain that lies aside came from a state i, or has been aside from its start.
 // From i, Resume of the jumps that do not go aside again lead back to i; the rest
 // go as jumps from i itself do. From the start they go by weight alone.
 type Ways struct {
 	Weight []float64 // by state, of any positive scale
-	Next   []int     // by state, the next in order; −1 none; nil none at all; no state is the next of two
+	Next   []int     // by state, the next in order; −1 none; nil none at all
 	Bonus  float64   // ≥ 0
-	Again  []float64 // by state, 0 … 1; nil: 1
+	Again  []float64 // by state, ≥ 0: below 1 what rules it out, above what asks for it; nil: 1
 	Aside  int       // its weight, factor and places in the order count for nothing where Share is above 0
 	Share  float64   // 0 … 1, not 1
 	Resume float64   // 0 … 1
@@ -53,12 +53,10 @@ type Ways struct {
 
 // Jump is Ways made ready.
 type Jump struct {
-	weight []float64 // sums to 1 − share, but for what Again takes off; 0 of aside
-	next   []int     // by state; −1 none
-	before []int     // inverse of next; the state itself where it is the next of none
-	bonus  float64
+	weight []float64 // sums to 1 − share, but for what Again takes off or adds; 0 of aside
+	next   []int     // by state; the state itself where it has none
 	per    []float64 // 1/Z, by state left
-	back   []float64 // by state: bonus · w / Z of the state before it; 0 none
+	extra  []float64 // by state left: bonus · w / Z of its next; 0 none
 	own    []float64 // by state: chance of a jump to itself
 	aside  int       // −1 none
 	share  float64
@@ -69,8 +67,8 @@ type Jump struct {
 // NewJump makes Ways ready; their slices are not kept. Errors: ErrChain.
 func NewJump(w Ways) (*Jump, error) {
 	n := len(w.Weight)
-	j := &Jump{weight: make([]float64, n), next: make([]int, n), before: make([]int, n), bonus: w.Bonus,
-		per: make([]float64, n), back: make([]float64, n), own: make([]float64, n), aside: -1, share: w.Share, goesOn: 1}
+	j := &Jump{weight: make([]float64, n), next: make([]int, n),
+		per: make([]float64, n), extra: make([]float64, n), own: make([]float64, n), aside: -1, share: w.Share, goesOn: 1}
 	if w.Share > 0 {
 		j.aside, j.resume, j.goesOn = w.Aside, (1-w.Share)*w.Resume, 1-w.Resume
 	}
@@ -82,7 +80,7 @@ func NewJump(w Ways) (*Jump, error) {
 		if i != j.aside {
 			sum += x
 		}
-		j.next[i], j.before[i] = -1, -1
+		j.next[i] = i
 	}
 	if !(sum > 0) || math.IsInf(sum, 0) || !(w.Bonus >= 0) || math.IsInf(w.Bonus, 0) || !(w.Share >= 0 && w.Share < 1) || !(w.Resume >= 0 && w.Resume <= 1) || j.aside < -1 || j.aside >= n ||
 		w.Next != nil && len(w.Next) != n || w.Again != nil && len(w.Again) != n {
@@ -93,18 +91,19 @@ func NewJump(w Ways) (*Jump, error) {
 			j.weight[i] = x / sum
 		}
 	}
+	follows := make([]bool, n) // whether it has a next
 	for i, to := range w.Next {
 		switch {
 		case to < 0 || i == j.aside || to == j.aside:
 			continue
-		case to >= n || j.before[to] >= 0:
+		case to >= n:
 			return nil, fmt.Errorf("%w: %d can't be the next of %d", ErrChain, to, i)
 		}
-		j.next[i], j.before[to] = to, i
+		j.next[i], follows[i] = to, true
 	}
-	for i := range j.per {
+	for i, to := range j.next {
 		j.per[i] = 1
-		if to := j.next[i]; to >= 0 {
+		if follows[i] {
 			j.per[i] = 1 / (1 + w.Bonus*j.weight[to])
 		}
 	}
@@ -114,26 +113,21 @@ func NewJump(w Ways) (*Jump, error) {
 			continue
 		}
 		f := w.Again[i]
-		if !(f >= 0 && f <= 1) {
+		if !(f >= 0) || math.IsInf(f, 0) {
 			return nil, fmt.Errorf("%w: factor %d is %v", ErrChain, i, f)
 		}
 		j.weight[i] *= f
 	}
 	for i, to := range j.next {
 		j.own[i] = j.weight[i] * j.per[i]
-		if to >= 0 {
-			j.back[to] = w.Bonus * j.weight[to] * j.per[i]
+		if follows[i] {
+			j.extra[i] = w.Bonus * j.weight[to] * j.per[i]
 		}
-	}
-	for i := range j.own {
 		switch {
 		case i == j.aside:
 			j.own[i] = w.Share
-		case j.next[i] == i:
-			j.own[i] *= 1 + w.Bonus
-		}
-		if j.before[i] < 0 {
-			j.before[i] = i // with no bonus, so that nothing asks
+		case to == i:
+			j.own[i] += j.extra[i]
 		}
 	}
 	return j, nil
@@ -145,11 +139,11 @@ func (j *Jump) Chance(from, to int) float64 {
 	if to == j.aside {
 		return j.share
 	}
-	w := j.weight[to]
+	p := j.weight[to] * j.per[from]
 	if j.next[from] == to {
-		w *= 1 + j.bonus
+		p += j.extra[from]
 	}
-	return w * j.per[from]
+	return p
 }
 
 // Labels is what is known of a chain's states.
@@ -284,7 +278,7 @@ func (l *Labels) forward(steps []Step, seen [][]float64) error {
 			j.start(row)
 		} else {
 			last, gone := l.At(k-1), l.away[(k-1)*n:][:n]
-			per, weight, before, back, leave := j.per[:n], j.weight[:n], j.before[:n], j.back[:n], leave[:n]
+			per, weight, extra, leave := j.per[:n], j.weight[:n], j.extra[:n], leave[:n]
 			leaves := 1 - s.Stay
 			all := 0.0 // Σ of what leaves, each over its Z
 			for i, a := range last {
@@ -294,8 +288,11 @@ func (l *Labels) forward(steps []Step, seen [][]float64) error {
 			all *= leaves
 			toAside, stays, resumes := leaves*j.share, s.Stay+leaves*j.share, leaves*j.resume
 			for to, a := range last {
-				row[to] = s.Stay*a + all*weight[to] + leaves*back[to]*leave[before[to]] + resumes*gone[to]
+				row[to] = s.Stay*a + all*weight[to] + resumes*gone[to]
 				away[to] = stays*gone[to] + toAside*a
+			}
+			for i, to := range j.next[:n] {
+				row[to] += leaves * extra[i] * leave[i]
 			}
 			if j.aside >= 0 {
 				row[j.aside], away[j.aside] = row[j.aside]+away[j.aside], 0
@@ -357,13 +354,10 @@ func (l *Labels) backward(steps []Step, seen [][]float64) {
 			}
 			all *= leaves
 			toAside, stays, resumes := leaves*j.share, s.Stay+leaves*j.share, leaves*j.resume
-			per, back := j.per[:len(came)], j.back[:len(came)]
+			per, extra := j.per[:len(came)], j.extra[:len(came)]
 			rest, restAway, cameAway := rest[:len(came)], restAway[:len(came)], cameAway[:len(came)]
 			for i, to := range j.next[:len(came)] {
-				jumps := all * per[i]
-				if to >= 0 {
-					jumps += leaves * back[to] * came[to]
-				}
+				jumps := all*per[i] + leaves*extra[i]*came[to]
 				restAway[i] = stays*cameAway[i] + j.goesOn*jumps + resumes*came[i]
 				rest[i] = s.Stay*came[i] + jumps + toAside*cameAway[i]
 			}
@@ -389,7 +383,7 @@ func (l *Labels) backward(steps []Step, seen [][]float64) {
 }
 
 // viterbi finds the likeliest path. The best state to come from is the state
-// itself, the one before it in order, that from which any jump is likeliest, or
+// itself, one that it is the next of, that from which any jump is likeliest, or
 // lying aside from the state itself: those are all that can be best. A chain
 // that lies aside from state i is number States + i here.
 func (l *Labels) viterbi(steps []Step, seen [][]float64) {
@@ -458,12 +452,6 @@ func (j *Jump) follow(best, then []float64, came []uint16, stay float64) {
 		} else if x := b * (stay + leaves*j.own[to]); x > p || x == p && to < at {
 			at, p = to, x
 		}
-		if i := j.before[to]; i != to {
-			of, b := leaving(i)
-			if x := b * leaves * (j.weight[to]*j.per[i] + j.back[to]); x > p || x == p && of < at {
-				at, p = of, x
-			}
-		}
 		if x := away[to] * leaves * (j.resume + j.goesOn*j.own[to]); x > p {
 			at, p = n+to, x
 		}
@@ -473,6 +461,15 @@ func (j *Jump) follow(best, then []float64, came []uint16, stay float64) {
 			at, p = n+to, x
 		}
 		then[n+to], came[n+to] = p, uint16(at)
+	}
+	for i, to := range j.next {
+		if j.extra[i] == 0 || to == i {
+			continue
+		}
+		of, b := leaving(i)
+		if x := b * leaves * (j.weight[to]*j.per[i] + j.extra[i]); x > then[to] || x == then[to] && of < int(came[to]) {
+			then[to], came[to] = x, uint16(of)
+		}
 	}
 	if j.aside >= 0 {
 		then[n+j.aside] = 0

@@ -115,15 +115,10 @@ func drawn(t *rapid.T) (int, []Step) {
 		for i := range weight {
 			weight[i] = rapid.Float64Range(0.01, 3).Draw(t, "weight")
 		}
-		next := rapid.Permutation([]int{0, 1, 2, 3}[:states]).Draw(t, "next")
-		for i := range next {
-			if rapid.Bool().Draw(t, "none") {
-				next[i] = -1
-			}
-		}
+		next := rapid.SliceOfN(rapid.IntRange(-1, states-1), states, states).Draw(t, "next") // of several the same, at times
 		var again []float64
-		if rapid.Bool().Draw(t, "something is ruled out") {
-			again = rapid.SliceOfN(rapid.SampledFrom([]float64{0.001, 0.3, 1}), states, states).Draw(t, "again")
+		if rapid.Bool().Draw(t, "something is ruled out, or asked for") {
+			again = rapid.SliceOfN(rapid.SampledFrom([]float64{0.001, 0.3, 1, 20}), states, states).Draw(t, "again")
 		}
 		w := Ways{Weight: weight, Next: next, Bonus: rapid.SampledFrom([]float64{0, 0.5, 40}).Draw(t, "bonus"), Again: again}
 		if aside >= 0 {
@@ -269,6 +264,16 @@ func TestJumpsAreChances(t *testing.T) {
 	if got := off.Chance(0, 1); !(math.Abs(got-0.8*10/11) <= 1e-15) {
 		t.Errorf("chance of the next beside what goes aside %v, want 8/11", got)
 	}
+	// Two may have one next, each its own sum: from 0 and from 1 to 2, 5·3/6 of 3/6 + 15/6.
+	both, err := NewJump(Ways{Weight: []float64{1, 2, 3}, Next: []int{2, 2, -1}, Bonus: 4})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, from := range []int{0, 1} {
+		if got := both.Chance(from, 2); !(math.Abs(got-15.0/18) <= 1e-15) {
+			t.Errorf("chance of the next from %d %v, want 15/18", from, got)
+		}
+	}
 	// By hand: weights 1/6, 2/6, 3/6; from 0 the next is 1: 5·2/6 of 1/6 + 10/6 + 3/6.
 	if got := j.Chance(0, 1); !(math.Abs(got-10.0/14) <= 1e-15) {
 		t.Errorf("chance of the next %v, want 10/14", got)
@@ -314,7 +319,6 @@ func TestWhatIsNoChain(t *testing.T) {
 		"nothing":             {nil, nil, 0},
 		"no weight":           {[]float64{0, 0}, nil, 0},
 		"a weight below 0":    {[]float64{1, -1}, nil, 0},
-		"two with one next":   {[]float64{1, 1, 1}, []int{2, 2, -1}, 1},
 		"a next out of reach": {[]float64{1, 1}, []int{2, -1}, 1},
 		"a bonus below 0":     {[]float64{1, 1}, nil, -1},
 	} {
@@ -327,7 +331,7 @@ func TestWhatIsNoChain(t *testing.T) {
 			t.Errorf("%+v: %v", w, err)
 		}
 	}
-	for _, again := range [][]float64{{1}, {1, 2}, {1, -1}, {math.NaN(), 1}} {
+	for _, again := range [][]float64{{1}, {1, math.Inf(1)}, {1, -1}, {math.NaN(), 1}} {
 		if _, err := NewJump(Ways{Weight: []float64{1, 1}, Again: again}); !errors.Is(err, ErrChain) {
 			t.Errorf("factors %v: %v", again, err)
 		}
