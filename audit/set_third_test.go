@@ -19,8 +19,8 @@ type thirdSet struct {
 }
 
 func (r *third) newSet(dish int, body string) thirdSet {
-	return thirdSet{dish: dish, body: body, look: r.of(dish), slated: r.chance(r.slated), late: r.chance(r.late), shown: new(bool),
-		asRenewed: r.chance(r.renewed), lateFolder: r.chance(0.15)}
+	return thirdSet{dish: dish, body: body, look: r.of(dish), slated: r.rate("slated", r.slated), late: r.rate("late", r.late), shown: new(bool),
+		asRenewed: r.rate("renewed", r.renewed), lateFolder: r.rate("folder late", 0.15)}
 }
 
 // begin opens a set: folder, log, slate, test shots with a stand-in while lamps
@@ -29,9 +29,9 @@ func (r *third) begin(s thirdSet, at time.Time) time.Time {
 	if r.byDish && s.asRenewed && !s.lateFolder {
 		r.folder = r.folderOf(s.dish)
 	}
-	if r.chance(r.logged) {
+	if r.rate("logged", r.logged) {
 		said, when := s.dish, at.Add(time.Duration(r.NormFloat64()*float64(90*time.Second)))
-		if r.chance(0.25) { // when somebody thought of it
+		if r.rate("log late", 0.25) { // when somebody thought of it
 			when = at.Add(r.lognormal(10*time.Minute, 0.8))
 		}
 		if r.chance(0.03) { // the line above or below
@@ -46,8 +46,8 @@ func (r *third) begin(s thirdSet, at time.Time) time.Time {
 		at = r.slateOf(s, s.body, at)
 	}
 	stand := r.arrange(s.look, 1.3)
-	for range r.steps(2, 4) {
-		at = at.Add(r.lognormal(35*time.Second, 1))
+	for range r.steps(2, 4*r.vary("tests")) {
+		at = at.Add(r.pace("test shots", 35*time.Second, 1))
 		r.expose(s.body, s.dish, at, r.again(stand))
 	}
 	if r.byDish && s.asRenewed && s.lateFolder {
@@ -60,7 +60,7 @@ func (r *third) begin(s thirdSet, at time.Time) time.Time {
 }
 
 // wait is for the food to be plated.
-func (r *third) wait(at time.Time) time.Time { return at.Add(r.lognormal(6*time.Minute, 0.8)) }
+func (r *third) wait(at time.Time) time.Time { return at.Add(r.pace("wait", 6*time.Minute, 0.8)) }
 
 // proper is the picture for the book: single frames on a tripod, exposures of
 // 0.3 to 4 s (practice), each after a crumb was moved; pauses while it is styled.
@@ -68,18 +68,18 @@ func (r *third) proper(s thirdSet, at time.Time) time.Time {
 	if r.byDish && !s.asRenewed && r.chance(0.3) { // somebody sees the old folder
 		r.folder = r.folderOf(s.dish)
 	}
-	return r.arrangement(s, at, r.steps(4, 9), 22*time.Second)
+	return r.arrangement(s, at, r.steps(4, 9*r.vary("frames")), 22*time.Second)
 }
 
 func (r *third) arrangement(s thirdSet, at time.Time, frames int, every time.Duration) time.Time {
 	a := r.arrange(s.look, 1)
 	for range frames {
-		if r.chance(0.12) {
-			at = at.Add(r.lognormal(2*time.Minute, 0.6))
+		if r.rate("styling", 0.12) {
+			at = at.Add(r.pace("styled", 2*time.Minute, 0.6))
 			a = r.arrange(a, 0.4) // a herb more, a napkin less
 		}
 		open := r.lognormal(time.Second, 0.7)
-		at = at.Add(open + r.lognormal(every, 0.7))
+		at = at.Add(open + r.pace("every", every, 0.7))
 		r.expose(s.body, s.dish, at, r.again(a)).Exposure.Seconds = open.Seconds()
 	}
 	return at
@@ -91,7 +91,7 @@ func (r *third) arrangement(s thirdSet, at time.Time, frames int, every time.Dur
 func (r *third) more(s thirdSet, at time.Time) time.Time {
 	from := at
 	for range r.oneOf(0.25, 0.35, 0.25, 0.15) {
-		at = r.arrangement(s, at.Add(r.lognormal(4*time.Minute, 0.7)), r.steps(3, 6), 18*time.Second)
+		at = r.arrangement(s, at.Add(r.pace("angles", 4*time.Minute, 0.7)), r.steps(3, 6), 18*time.Second)
 	}
 	if len(r.bodies) > 1 && r.chance(0.55) {
 		b := r.bodies[1]
@@ -154,11 +154,11 @@ func (r *third) expose(body string, dish int, at time.Time, l look) *catalogue.F
 func (r *third) slateOf(s thirdSet, body string, at time.Time) time.Time {
 	*s.shown = true
 	shown := s.dish
-	if r.chance(r.wrong) {
+	if r.rate("wrong", r.wrong) {
 		shown = min(max(shown+1-2*r.IntN(2), 0), thirdDishes-1)
 	}
 	bodies := []string{body}
-	if len(r.bodies) > 1 && body == "A" && r.chance(0.6) {
+	if len(r.bodies) > 1 && body == "A" && r.rate("both", 0.6) {
 		bodies = append(bodies, "B")
 	}
 	for again := false; ; again = true {

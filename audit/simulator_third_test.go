@@ -34,6 +34,7 @@ type custom struct {
 	named   float64 // of shoots have a folder a dish on the tethered machine
 	renewed float64 // of dishes: somebody makes that folder
 	logged  float64 // of dishes are noted when they come on set
+	redrawn bool    // each shoot has its own pauses and rates; see vary
 }
 
 var customs = []custom{
@@ -59,12 +60,13 @@ type third struct {
 	byDish bool                     // the tethered machine has folders a dish
 	style  int                      // how folders are named
 	folder string                   // into which the tethered machine writes now
+	habits map[string]float64       // see vary
 	day    plan.Day
 }
 
 // simulateThird shoots a book of 74 dishes in eight days.
 func simulateThird(seed uint64, how custom) *simulated {
-	r := &third{custom: how, ahead: map[string]time.Duration{}, simulator: &simulator{Rand: rand.New(rand.NewPCG(seed, 1929)),
+	r := &third{custom: how, ahead: map[string]time.Duration{}, habits: map[string]float64{}, simulator: &simulator{Rand: rand.New(rand.NewPCG(seed, 1929)),
 		s: &simulated{truth: map[catalogue.FrameID]string{}, slate: map[catalogue.FrameID]bool{}}}}
 	r.pictures = newPictures(r.Rand)
 	r.s.Shoot = shootOf(nil, nil)
@@ -94,7 +96,7 @@ func simulateThird(seed uint64, how custom) *simulated {
 	due := make([][]int, thirdDays)
 	for i := range thirdDishes {
 		n := i * thirdDays / thirdDishes
-		if r.chance(0.04) { // what it needs has not come, or came early
+		if r.rate("moved", 0.04) { // what it needs has not come, or came early
 			n = min(max(n+[]int{-1, 1, 2, 3}[r.IntN(4)], 0), thirdDays-1)
 		}
 		due[n] = append(due[n], i)
@@ -114,6 +116,32 @@ func simulateThird(seed uint64, how custom) *simulated {
 		}
 	}
 	return r.s
+}
+
+// vary is by what a shoot's own pace or rate of something differs from what is
+// stated here, where shoots are redrawn: a factor of 0.6 to 1.6 in two of three.
+// Invented for the test.
+func (r *third) vary(what string) float64 {
+	if !r.redrawn {
+		return 1
+	}
+	by, ok := r.habits[what]
+	if !ok {
+		by = math.Exp(0.5 * r.NormFloat64())
+		r.habits[what] = by
+	}
+	return by
+}
+
+// rate is a chance as this shoot has it.
+func (r *third) rate(what string, p float64) bool {
+	by := r.vary(what)
+	return r.chance(p * by / (1 - p + p*by))
+}
+
+// pace is a time as this shoot takes it.
+func (r *third) pace(what string, median time.Duration, spread float64) time.Duration {
+	return r.lognormal(time.Duration(float64(median)*r.vary(what)), spread)
 }
 
 // oneOf draws a place by its share.
@@ -155,7 +183,7 @@ func title(page int) string {
 // the oven is hot or the light is good.
 func (r *third) asReady(list []int) []int {
 	list = slices.Clone(list)
-	if n := len(list); n > 3 && r.chance(0.12) {
+	if n := len(list); n > 3 && r.rate("another order", 0.12) {
 		half := list[:n/2]
 		if r.chance(0.5) {
 			half = list[n/2:]
@@ -163,7 +191,7 @@ func (r *third) asReady(list []int) []int {
 		r.Shuffle(len(half), func(a, b int) { half[a], half[b] = half[b], half[a] })
 	}
 	for k := len(list) - 2; k >= 0; k-- {
-		if r.chance(0.1) {
+		if r.rate("not ready", 0.1) {
 			to := min(k+1+r.IntN(3), len(list)-1)
 			dish := list[k]
 			list = slices.Insert(slices.Delete(list, k, k+1), to, dish)
@@ -201,12 +229,12 @@ func (r *third) shootDay(list []int, told, last bool) (over, failed []int) {
 		}
 		at = r.between(at)
 		s := r.newSet(list[k], "A")
-		if k+1 < len(list) && r.chance(0.08) { // two sets at once
+		if k+1 < len(list) && r.rate("two sets", 0.08) { // two sets at once
 			at = r.twoSets(s, r.newSet(list[k+1], r.bodies[min(1, len(r.bodies)-1)]), at)
 			k++
 		} else {
 			at = r.proper(s, r.wait(r.begin(s, at)))
-			if r.chance(0.04) { // it fell, it split, it was cold
+			if r.rate("failed", 0.04) { // it fell, it split, it was cold
 				failed = append(failed, s.dish)
 			} else {
 				at = r.more(s, at)
@@ -220,8 +248,8 @@ func (r *third) shootDay(list []int, told, last bool) (over, failed []int) {
 // between is from one strike to the next set: mostly a quarter of an hour, little
 // where the next set stood beside; in some the market, hands, a portrait.
 func (r *third) between(at time.Time) time.Time {
-	pause := 3*time.Minute + r.lognormal(12*time.Minute, 0.6)
-	if r.chance(0.2) {
+	pause := 3*time.Minute + r.pace("between", 12*time.Minute, 0.6)
+	if r.rate("beside", 0.2) {
 		pause = r.lognormal(3*time.Minute, 0.4)
 	}
 	free, body := at.Add(pause/3), r.bodies[len(r.bodies)-1]
@@ -271,7 +299,7 @@ func (r *third) strike(s thirdSet, at time.Time) time.Time {
 	if s.late && !*s.shown && r.chance(0.5) {
 		at = r.slateOf(s, s.body, at)
 	}
-	if r.chance(0.3) { // the author's, for a post
+	if r.rate("phone", 0.3) { // the author's, for a post
 		r.phone(s, at.Add(-time.Duration(r.Float64()*float64(12*time.Minute))))
 	}
 	if r.logged > 0 && r.chance(0.4) {
@@ -291,7 +319,7 @@ func (r *third) dayFolder(at time.Time) string { return "tether/" + at.Format("2
 // folderOf names a folder by hand: in one of four styles a shoot, one in thirty
 // after another dish of the list, one in twenty misspelt.
 func (r *third) folderOf(dish int) string {
-	if r.chance(1.0 / 30) {
+	if r.rate("misnamed", 1.0/30) {
 		dish = min(max(dish+1-2*r.IntN(2), 0), thirdDishes-1)
 	}
 	p := r.s.Recipes[dish]
