@@ -84,7 +84,9 @@ func (m *matcher) fromOthers(s *strand, v *votes) bool {
 			if len(sides) > 1 && t.alone.Path[sides[1].k] != state {
 				near *= near / (near + sides[1].near)
 			}
-			p, first, q := t.alone.At(sides[0].k)[state], 1/float64(m.none+1), m.together*near
+			// What its own frames say of that dish is known without the other.
+			p, q := t.alone.At(sides[0].k)[state], m.together*near
+			first := min(max(s.alone.At(k)[state], 1/float64(m.none+1)), p)
 			nats := min(math.Log((1-q+q*p/first)/(1-q+q*(1-p)/(1-first))), mostOther)
 			if nats < leastWeight || s.others[k] != nil && s.others[k].Weight >= nats {
 				continue

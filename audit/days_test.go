@@ -79,7 +79,7 @@ func families() [][]crewed {
 // third, which judges and by which nothing is set, crews that do not hold are named
 // in the log.
 func TestSimulatedDays(t *testing.T) {
-	shoots := 3
+	shoots := 5
 	if n, err := strconv.Atoi(os.Getenv("COVERPLATE_TEST_SHOOTS")); err == nil && n > 0 {
 		shoots = n // of 8 days each, 7 in the second family
 	}
