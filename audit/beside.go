@@ -190,7 +190,7 @@ func (m *matcher) fromLikeness(s *strand, v *votes, known [][]exemplar) bool {
 					continue // the change of picture has spoken of these
 				}
 				x := f.apart(&e.mean)
-				sum, n = sum+resembles(x), n+1
+				sum, n = sum+resembles(f, &e.mean), n+1
 				if x < least {
 					least, nearest = x, at
 				}

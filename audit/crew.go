@@ -139,7 +139,7 @@ func (m *matcher) fits(s, t *strand) (nats float64) {
 			nats += math.Log((1 - inTwo) / (1 - across))
 		}
 		if v.looks.known && w.looks.known {
-			nats += min(max(math.Log(resembles(v.looks.apart(&w.looks))), -mostUnlike), mostUnlike)
+			nats += min(max(math.Log(resembles(&v.looks, &w.looks)), -mostUnlike), mostUnlike)
 		}
 	}
 	return nats
@@ -147,7 +147,7 @@ func (m *matcher) fits(s, t *strand) (nats float64) {
 
 // inTwo is the share of a body's stretches that reach into two of another of its
 // crew. A choice.
-const inTwo = 0.1
+const inTwo = 0.05
 
 // middle is the mean picture of a stretch, slates apart.
 func (m *matcher) middle(s *strand, stretch int) (mean figures) {

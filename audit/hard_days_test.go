@@ -59,7 +59,7 @@ func (h *hardDay) take(body string, t time.Time, dish string) *catalogue.Frame {
 		c := colour.Lab{L: 15 + 12*float64(i) + 12*own.NormFloat64(), A: 5 + 15*own.NormFloat64(), B: 10 + 15*own.NormFloat64()}
 		f.Look.Palette = append(f.Look.Palette, colour.Swatch{Share: 1.0 / 6, Lab: colour.Lab{L: c.L + 3*h.rand.NormFloat64(), A: c.A + 3*h.rand.NormFloat64(), B: c.B + 3*h.rand.NormFloat64()}})
 	}
-	f.Look.Surface = &colour.Swatch{Share: 0.6, Lab: colour.Lab{L: 20 + 60*own.Float64() + 3*h.rand.NormFloat64(), A: 2, B: 5}}
+	f.Look.Surface = &colour.Swatch{Share: 0.6, Lab: colour.Lab{L: 20 + 60*own.Float64() + 3*h.rand.NormFloat64(), A: 2 + 5*own.NormFloat64(), B: 8 + 8*own.NormFloat64()}}
 	h.Frames = append(h.Frames, f)
 	h.truth[f.ID] = dish
 	return &h.Frames[len(h.Frames)-1]

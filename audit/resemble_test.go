@@ -24,7 +24,7 @@ func TestResemblanceAgainstPhotographs(t *testing.T) {
 		}
 	}
 	var dish, cook, cook2, nDish, nCook float64
-	var scale [looks]float64
+	var scale, one [looks]float64
 	for i, p := range all {
 		for j, q := range all[:i] {
 			if p.source != q.source {
@@ -33,6 +33,9 @@ func TestResemblanceAgainstPhotographs(t *testing.T) {
 			x := of[i].apart(&of[j])
 			if p.dish == q.dish {
 				dish, nDish = dish+x, nDish+1
+				for c := range one {
+					one[c] += (of[i].at[c] - of[j].at[c]) * (of[i].at[c] - of[j].at[c]) / 2
+				}
 				continue
 			}
 			cook, cook2, nCook = cook+x, cook2+x*x, nCook+1
@@ -54,6 +57,9 @@ func TestResemblanceAgainstPhotographs(t *testing.T) {
 		if x /= nCook; !(x > 0.7 && x < 1.4) {
 			t.Errorf("figure %d: its mean square difference is %.2f of what its scale says", c, x)
 		}
+		if want := math.Pow(one[c]/nDish, 2.0/3) * math.Pow(setups, 1.0/3); !(math.Abs(setupsBy[c]/want-1) <= 0.1) {
+			t.Errorf("figure %d: of one dish %.2f, a third of the way to %v %.2f, stated %v", c, one[c]/nDish, setups, want, setupsBy[c])
+		}
 	}
 }
 
@@ -69,14 +75,14 @@ func TestWhatADifferenceSays(t *testing.T) {
 	zero := at(0)
 	last, lastLike := math.Inf(-1), math.Inf(1)
 	for _, x := range []float64{0, 1, 2, 3, 4, 5, 6, 8} {
-		change, like := pictureChange(zero, at(x), 0), resembles(zero.apart(at(x)))
+		change, like := pictureChange(zero, at(x), 0), resembles(zero, at(x))
 		if change < last || like > lastLike || change < -mostAlike || change > mostApart {
 			t.Errorf("%v apart says %v for a change and %v for the dish, and nearer said %v and %v", x, change, like, last, lastLike)
 		}
 		last, lastLike = change, like
 	}
-	if pictureChange(zero, zero, 0) != -mostAlike || !(pictureChange(zero, at(4.5), 0) > 0) || !(resembles(0) > 20) || !(resembles(1) < 1) {
-		t.Errorf("says %v, %v, %v, %v", pictureChange(zero, zero, 0), pictureChange(zero, at(4.5), 0), resembles(0), resembles(1))
+	if pictureChange(zero, zero, 0) != -mostAlike || !(pictureChange(zero, at(4.5), 0) > 0) || !(resembles(zero, zero) > 20) || !(resembles(zero, at(4)) < 1) {
+		t.Errorf("says %v, %v, %v, %v", pictureChange(zero, zero, 0), pictureChange(zero, at(4.5), 0), resembles(zero, zero), resembles(zero, at(4)))
 	}
 	// After a long pause another arrangement of the dish is to be expected.
 	if !(pictureChange(zero, at(3), 1) < pictureChange(zero, at(3), 0)) {
