@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
@@ -21,6 +22,7 @@ type framesView struct {
 	Earlier, Later    string
 	Recipes           []choiceView
 	Days              []choiceView
+	Day               string // the one asked for, in words
 	Unplaced, Frames  int
 	NoDish            string
 	MayTake, Anything bool
@@ -60,6 +62,10 @@ func (d *Desk) frames(w http.ResponseWriter, r *http.Request, st *state, v visit
 		each, want = tightBytes, func(catalogue.FrameID) bool { return true }
 	}
 	day := q.Get("day")
+	if !slices.ContainsFunc(st.runs, func(r run) bool { return r.day == day }) {
+		day = "" // of no frame: all, as on the dockets
+	}
+	p.Day = paper.DayName(day)
 	seen := map[string]bool{}
 	from, _ := strconv.Atoi(q.Get("from"))
 	from = max(from, 0)

@@ -10,6 +10,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"coverplate/ingest/catalogue"
 )
@@ -241,6 +242,43 @@ func TestBackLeadsNowhereElse(t *testing.T) {
 	} {
 		if got := back(to, 7); got != want {
 			t.Errorf("back(%q) = %q, want %q", to, got, want)
+		}
+	}
+}
+
+// A day that no frame was taken on asks for all frames; and a day whose frames all
+// have a dish does not say so of the others.
+func TestFramesOfADay(t *testing.T) {
+	s := newStudio(t)
+	f, err := s.store.Frame(context.Background(), s.frame(30, "R01", "R01_30.JPG"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	f.Taken = f.Taken.AddDate(0, 0, 1)
+	if err := s.store.Put(context.Background(), f); err != nil {
+		t.Fatal(err)
+	}
+	s.seen(t, 9)
+	host := strings.TrimPrefix(s.url, "http://")
+	whole := text(t, asked(t, s, "GET", host, "/frames", here, nil))
+	lede := func(page string) string {
+		return regexp.MustCompile(`(?s)<p class="lede".*?</p>`).FindString(page)
+	}
+	if !strings.Contains(lede(whole), "dish is not known") {
+		t.Fatalf("the studio has no frame without a dish: %s", lede(whole))
+	}
+	for _, day := range []string{"2026-03-09", "bad"} {
+		if got := lede(text(t, asked(t, s, "GET", host, "/frames?day="+day, here, nil))); got != lede(whole) {
+			t.Errorf("day %s: %s, want %s", day, got, lede(whole))
+		}
+	}
+	for end := time.Now().Add(15 * time.Second); ; time.Sleep(20 * time.Millisecond) { // until its second time is judged
+		got := lede(text(t, asked(t, s, "GET", host, "/frames?day=2026-03-05", here, nil)))
+		if strings.Contains(got, "Every frame of Thursday 5 March 2026 has its dish;") && strings.Contains(got, "of other days have none") {
+			return
+		}
+		if time.Now().After(end) {
+			t.Fatalf("a day without one: %s", got)
 		}
 	}
 }
