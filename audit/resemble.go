@@ -79,12 +79,20 @@ func (p *figures) apart(q *figures) float64 {
 // stays when all else is moved.
 var setupsBy = [looks]float64{0.42, 0.58, 0.39, 0.62, 0.61, 0.53, 0.29, 0.17}
 
+// setupsLog is the sum of their logarithms.
+var setupsLog = func() (sum float64) {
+	for _, v := range setupsBy {
+		sum += math.Log(v)
+	}
+	return sum
+}()
+
 // otherSetup is scatter for pictures of two arrangements of one dish.
 func otherSetup(p, q *figures) float64 {
-	var sum float64
+	sum := setupsLog
 	for c, v := range setupsBy {
 		off := p.at[c] - q.at[c]
-		sum += math.Log(v) + off*off/2/v
+		sum += off * off / (2 * v)
 	}
 	return -freedom / 2 * sum / looks
 }
@@ -117,7 +125,8 @@ func pictureChange(p, q *figures, pause float64) float64 {
 // likely as not another.
 func resembles(p, q *figures) float64 {
 	x := p.apart(q)
-	return (math.Exp(otherSetup(p, q)-scatter(x, 1)) + math.Exp(scatter(x, oneSetup)-scatter(x, 1))) / 2
+	two := scatter(x, 1)
+	return (math.Exp(otherSetup(p, q)-two) + math.Exp(scatter(x, oneSetup)-two)) / 2
 }
 
 // What likeness says at most, nats. Two dishes on one table and one plate are
