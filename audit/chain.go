@@ -219,18 +219,8 @@ func (m *matcher) pauses(s *strand) {
 			s.pause[k] = s.change(s.taken(d, k).Sub(s.taken(d, k-1)))
 		}
 	}
-	last := map[string]int{} // by body: the position of its last picture that is not a slate's
-	for k, i := range s.frames {
-		f := &d.frames[i]
-		if f.Look.Slate != nil {
-			continue
-		}
-		body := d.body[i]
-		if n, ok := last[body]; ok {
-			was := s.frames[n]
-			s.look[s.between(m, n, k)] += pictureChange(&m.figures[was], &m.figures[i], s.pauses(f.Taken.Sub(d.frames[was].Taken)))
-		}
-		last[body] = k
+	for _, of := range m.spells(s) {
+		m.pictures(s, of)
 	}
 	for k := range s.pause {
 		s.pause[k] = min(max(s.pause[k]+s.look[k], leastChange), mostChange)
