@@ -90,6 +90,16 @@ func (h *hardDay) dishes(body string, t time.Time, ids ...string) {
 	}
 }
 
+// together has two bodies shoot dishes on one set, four on the first day and six on
+// the second, each with its slate.
+func (h *hardDay) together() {
+	for n, body := range []string{"A", "B"} {
+		later := time.Duration(n) * 20 * time.Second
+		h.dishes(body, at(0, "09:00:00").Add(later), "R01", "R02", "R05", "R06")
+		h.dishes(body, at(1, "09:00:00").Add(later), "R07", "R08", "R09", "R10", "R11", "R12")
+	}
+}
+
 // Each hard day of a shoot, with its truth: no frame is given to a wrong dish,
 // and none but a stated number is left to a person.
 func TestHardDays(t *testing.T) {
@@ -103,10 +113,7 @@ func TestHardDays(t *testing.T) {
 			h.dishes("B", at(0, "09:02:00"), "R02", "R04", "R06")
 		}, 0},
 		{"two sets at once on a day of one", func(h *hardDay) {
-			for i, id := range []string{"R01", "R02", "R05", "R06"} {
-				h.dishes("A", at(0, "09:00:00").Add(time.Duration(i)*45*time.Minute), id)
-				h.dishes("B", at(0, "09:00:20").Add(time.Duration(i)*45*time.Minute), id)
-			}
+			h.together()
 			h.slate("A", at(0, "13:00:00"), "R03")
 			h.shoot("A", at(0, "13:00:40"), "R03", 40)
 			h.slate("B", at(0, "13:06:00"), "R04") // beside it
