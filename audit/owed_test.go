@@ -104,3 +104,19 @@ func TestTextsThatAreLeft(t *testing.T) {
 		}
 	}
 }
+
+// The next of the plan is the first after a dish that is not done, of dishes that
+// are done as well.
+func TestWhatFollows(t *testing.T) {
+	h := newHardDay()
+	h.dishes("A", at(0, "09:00:00"), "R01")
+	m := lay(h.Shoot).match()
+	done := make([]bool, len(h.Recipes))
+	done[1], done[2], done[11] = true, true, true // R02, R03, R12
+	got := m.follows(done)
+	for i, want := range []int{3, 3, 3, 4, 5, 6, 7, 8, 9, 10, -1, -1, -1} { // of R01 … R12, and of none
+		if got[i] != want {
+			t.Errorf("after %d comes %d, want %d", i, got[i], want)
+		}
+	}
+}
