@@ -19,7 +19,8 @@ type spell struct {
 	arrangements []arrangement
 }
 
-// spells parts the pictures of each body of a strand, slates apart.
+// spells parts the pictures of each body of a strand, slates apart, and holds each
+// against those of its spell before it.
 func (m *matcher) spells(s *strand) [][]spell {
 	at := map[string]int{} // by body
 	var all [][]spell
@@ -42,9 +43,27 @@ func (m *matcher) spells(s *strand) [][]spell {
 		slated[n] = slates
 		p := &all[n][len(all[n])-1]
 		p.last = k
+		s.sundry[k] = p.sundry(&m.figures[i])
 		p.add(&m.figures[i])
 	}
 	return all
+}
+
+// ofElse is the share of pictures of no dish that show something else than those
+// before: hands, a window, a coffee. A choice; of a dish newSetup do.
+const ofElse = 0.5
+
+// sundry is what a picture says for "no dish" by what the spell shows so far, nats.
+func (p *spell) sundry(f *figures) float64 {
+	if !f.known || len(p.arrangements) == 0 {
+		return 0
+	}
+	nearest := math.Inf(1)
+	for n := range p.arrangements {
+		nearest = min(nearest, p.arrangements[n].mean.apart(f))
+	}
+	other, same := scatter(nearest, 1), scatter(nearest, oneSetup)
+	return logSum(ofElse, other, same) - logSum(newSetup, other, same)
 }
 
 // add puts a picture to the arrangement that it shows, the first of those that it may.

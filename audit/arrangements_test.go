@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+	"time"
 )
 
 // Of figures drawn as the scales have it, dishes around one middle and arrangements
@@ -65,4 +66,75 @@ func TestSpellsAgainstDensities(t *testing.T) {
 		t.Errorf("of %d spells %d tell a change rightly, pictures next to each other %d", asked, right, pairsRight)
 	}
 	t.Logf("of %d spells %d tell a change rightly, pictures next to each other %d", asked, right, pairsRight)
+}
+
+// Pictures that are like none before them speak for "no dish", those that are alike
+// against it: by how likely they are where half of all show something else, and where
+// one of ten does; but not of frames in which it is written what they show.
+func TestPicturesOfNoDish(t *testing.T) {
+	density := func(x, v float64) float64 { return math.Pow(v, -2) * math.Exp(-2*x/v) } // of a mean square with 4 degrees of freedom, up to what the two share
+	var p spell
+	f := figures{known: true}
+	if got := p.sundry(&f); got != 0 {
+		t.Errorf("the first of a spell says %v", got)
+	}
+	p.add(&f)
+	for _, off := range []float64{0, 0.2, 0.5, 1, 2, 4} {
+		g := f
+		for c := range g.at {
+			g.at[c] = off
+		}
+		x := off * off / 2
+		one, two := density(x, 0.065), density(x, 1)
+		want := math.Log((0.5*two + 0.5*one) / (0.1*two + 0.9*one))
+		if got := p.sundry(&g); !(math.Abs(got-want) <= 1e-9) {
+			t.Errorf("%v apart: %v, want %v", x, got, want)
+		}
+	}
+
+	shoot := func(shows ...string) *hardDay {
+		h := newHardDay()
+		h.dishes("A", at(0, "09:00:00"), "R01", "R02")
+		for k, dish := range shows {
+			f := h.take("A", at(0, "10:28:00").Add(time.Duration(k)*15*time.Second), dish)
+			h.truth[f.ID] = "asked"
+		}
+		h.dishes("A", at(0, "10:30:00"), "R03", "R04")
+		return h
+	}
+	// What is said for "no dish" of the second and third of them, with the share of a
+	// stretch's frames that counts against it (moreFrame).
+	said := func(h *hardDay) (nats []float64) {
+		m := lay(h.Shoot).match()
+		s := m.strands[0]
+		speaks := m.speak(s)
+		for k, i := range s.frames {
+			if h.truth[m.d.frames[i].ID] == "asked" && s.stretch[k] == s.stretch[k-1] {
+				nats = append(nats, speaks[k][m.none]-moreFrame)
+			}
+		}
+		return nats
+	}
+	for _, c := range []struct {
+		name      string
+		h         *hardDay
+		low, high float64
+	}{
+		{"the dish", shoot("R03", "R03", "R03"), -0.59, -0.3},
+		{"other things", shoot("a window", "R09", "R11"), 0.5, 1.61},
+	} {
+		nats := said(c.h)
+		if len(nats) != 2 || !(min(nats[0], nats[1]) > c.low && max(nats[0], nats[1]) < c.high) {
+			t.Errorf("three frames of %s before its slate say %v", c.name, nats)
+		}
+	}
+	h := shoot("a window", "R09", "R11")
+	for i := range h.Frames {
+		if h.truth[h.Frames[i].ID] == "asked" {
+			h.Frames[i].Subjects = []string{"R03"}
+		}
+	}
+	if nats := said(h); len(nats) != 2 || nats[0] > 1e-9 || nats[1] > 1e-9 {
+		t.Errorf("frames that say themselves what they show are held against their pictures: %v", nats)
+	}
 }

@@ -83,7 +83,7 @@ func (m *matcher) ownSet(s *strand, k, recipe int, t *strand) (from, to int) {
 		if r == recipe && t.taken(d, on).Sub(at) < slateRound {
 			return 0, 0
 		}
-		if t.pause[on] > goesOn && (on == next || t.pause[on] > 0) || r >= 0 && r != other {
+		if t.pause[on]+t.want > goesOn && (on == next || t.pause[on]+t.want > 0) || r >= 0 && r != other {
 			break
 		}
 	}

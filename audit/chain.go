@@ -33,6 +33,7 @@ const (
 	onItsDay     = 0.85 // of dishes are shot on the day they are planned for, until the shoot tells
 	shotToday    = 0.05 // a dish that surely was shot at another hour of the day, against one not shot yet
 	shotBefore   = 0.2  // of another day
+	takenAgain   = 0.3  // of dishes known on a later day than theirs alone were shot on their own before
 	leftOut      = 0.05 // of dishes whose turn is over were never shot
 	repeated     = 0.1  // of what is shot was shot before, at most
 	resumed      = 0.2  // of what is shot after something that is no dish is the dish before it
@@ -48,17 +49,19 @@ const (
 type strand struct {
 	frames []int // places in sheet.frames, of one body or of several that shoot one dish at a time
 	rhythm
-	stretch     []int     // by position: number of its stretch, without a pause of gap
-	knownBefore []int     // by stretch: the last recipe known by itself before it; −1 none
-	starts      []int     // first position of each stretch, and the number of frames
-	pause       []float64 // by position: log-odds of a change since the position before, by pause and picture
-	look        []float64 // what the picture says in it
-	stay        []float64 // by position: chance that the dish is that of the position before
-	bare        float64   // e^want
-	want        float64   // log of the share of dishes that come without a slate; 0 where the body has none
-	slate       []float64 // by position: what a slate there weighs
-	textStays   float64   // share of changes of dish that leave what is written as it was
-	lines       []int     // by position: the line of the log that speaks of it; −1 none
+	stretch     []int       // by position: number of its stretch, without a pause of gap
+	knownBefore []int       // by stretch: the last recipe known by itself before it; −1 none
+	starts      []int       // first position of each stretch, and the number of frames
+	lent        [][]float64 // by stretch and recipe: by what factor what is known of other stretches made it likelier
+	pause       []float64   // by position: log-odds of a change since the position before, by pause and picture
+	look        []float64   // what the picture says in it
+	sundry      []float64   // by position: what a picture says for "no dish" that is like none before it
+	stay        []float64   // by position: chance that the dish is that of the position before
+	bare        float64     // e^want
+	want        float64     // log of the share of dishes that come without a slate; 0 where the body has none
+	slate       []float64   // by position: what a slate there weighs
+	textStays   float64     // share of changes of dish that leave what is written as it was
+	lines       []int       // by position: the line of the log that speaks of it; −1 none
 	labels      odds.Labels
 	alone       odds.Labels // without what other bodies and likeness say
 	others      []*witness  // by position: the most that another body says; nil nothing
@@ -97,6 +100,10 @@ type matcher struct {
 	lift     float64              // log-odds against any one recipe before anything is seen
 	owing    []float64            // by recipe: how likely it was never shot, if it is shown nowhere
 	told     float64              // share of dishes, up to the last known of each day, that are known by themselves
+	right    [byOthers]float64    // of what people write beside frames, how often it is right, see check; 0 nothing is
+	shown    map[string]float64   // by body: share of dishes whose turn is over of which it shows the slate
+	seldom   bool                 // few dishes have slates
+	joined   map[string]float64   // by body that joined a crew: share of stretches in which they shoot one dish, 0 not known
 	together float64              // chance that two bodies at one time shoot one dish
 }
 
@@ -213,7 +220,7 @@ func (s *strand) between(m *matcher, from, to int) int {
 // body are compared, across slates and frames of other bodies.
 func (m *matcher) pauses(s *strand) {
 	d := m.d
-	s.pause, s.look = make([]float64, len(s.frames)), make([]float64, len(s.frames))
+	s.pause, s.look, s.sundry = make([]float64, len(s.frames)), make([]float64, len(s.frames)), make([]float64, len(s.frames))
 	for k := range s.frames {
 		if k > 0 {
 			s.pause[k] = s.change(s.taken(d, k).Sub(s.taken(d, k-1)))

@@ -11,10 +11,11 @@ import (
 // it shoots and what its pictures show. What a body took at a set of its own
 // stands alone.
 func (m *matcher) crews() (all [][]int) {
+	m.joined = map[string]float64{}
 	var crews [][]int
 	var members [][]*strand
 	for _, s := range m.solo {
-		at, most := -1, oneCrew
+		at, most, told := -1, oneCrew, false
 		for n, of := range members {
 			same, all := 0.0, 0.0
 			for _, t := range of {
@@ -32,12 +33,16 @@ func (m *matcher) crews() (all [][]int) {
 				}
 			}
 			if x >= most {
-				at, most = n, x
+				at, most, told = n, x, all > 0
 			}
 		}
 		if at < 0 {
 			crews, members = append(crews, s.frames), append(members, []*strand{s})
 			continue
+		}
+		m.joined[m.d.body[s.frames[0]]] = 0
+		if told {
+			m.joined[m.d.body[s.frames[0]]] = most
 		}
 		crews[at], members[at] = m.inTime(crews[at], s.frames), append(members[at], s)
 	}

@@ -74,7 +74,8 @@ func (d *sheet) place() {
 	for n, s := range m.strands {
 		speaks[n] = m.speak(s)
 	}
-	for _, by := range []labelling{odds.Sums, odds.Label} { // again with what the first says of other stretches
+	turns := []labelling{odds.Sums, odds.Sums, odds.Label}
+	for turn, by := range turns { // again with what the last says of other stretches
 		for n, s := range m.strands {
 			jumps[n] = jumps[n][:0]
 			for k := range s.starts[:len(s.starts)-1] {
@@ -83,7 +84,7 @@ func (d *sheet) place() {
 			}
 			s.alone = m.label(s, speaks[n], jumps[n], by, s.alone)
 		}
-		if m.seen == nil {
+		if turn < len(turns)-1 {
 			m.sight()
 		}
 	}
@@ -97,6 +98,7 @@ func (d *sheet) place() {
 			s.labels = m.label(s, speaks[n], jumps[n], odds.Label, s.alone)
 		}
 	}
+	m.check()
 	for i := range d.frames {
 		if !d.placed[i].ByHand {
 			m.settle(i)

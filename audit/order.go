@@ -166,6 +166,10 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 			otherDay++
 		}
 	}
+	if s.lent == nil {
+		s.lent = make([][]float64, len(s.starts)-1)
+	}
+	s.lent[n] = make([]float64, len(d.recipes))
 	left, shot := 0.0, 0.0 // of what is not done, and is
 	for i := range d.recipes {
 		w := 1.0
@@ -177,6 +181,7 @@ func (m *matcher) jump(s *strand, n int) (slate, bare *odds.Jump) {
 			again[i], done[i] = m.again(i, first, last, 2*s.gap)
 			again[i] *= m.asks(i, first, last, 2*s.gap)
 		}
+		s.lent[n][i] = again[i]
 		if done[i] { // what is left is the likelier for it
 			w *= again[i]
 			again[i] = 1
@@ -255,7 +260,8 @@ func (m *matcher) follows(done []bool) []int {
 // for being shown at another time: a dish is cooked once. What surely was shot
 // there is not held to that; of other recipes those count that surely were shot at
 // another time, and from the second labelling on those that likely were. Those
-// surely shot are done.
+// surely shot are done, but for one known on a later day than its own alone: that
+// may be its second time.
 func (m *matcher) again(recipe int, first, last time.Time, slack time.Duration) (least float64, done bool) {
 	all, day := m.anchors[recipe], m.d.Book.DayAt(first)
 	least = 1
@@ -282,6 +288,9 @@ func (m *matcher) again(recipe int, first, last time.Time, slack time.Duration) 
 			}
 		}
 	}
+	if len(all) > 0 && m.d.recipes[recipe].Day == day && day.Before(m.d.Book.DayAt(all[0])) {
+		return min(1, least*takenAgain/shotBefore), false
+	}
 	return least, len(all) > 0
 }
 
@@ -292,7 +301,12 @@ type sighting struct {
 	odds        float64
 }
 
-// sight notes which stretches may show which recipes, from a first labelling.
+// lessEcho takes half of a factor on odds, in logarithms, out of a probability.
+func lessEcho(p, factor float64) float64 { return p / (p + (1-p)*math.Sqrt(factor)) }
+
+// sight notes which stretches may show which recipes, from the last labelling. Half
+// of what that had from other stretches is left out, in logarithms, lest a guess be
+// borne out by its own echo.
 func (m *matcher) sight() {
 	m.seen = make([][]sighting, len(m.d.recipes))
 	sum := make([]float64, m.none+1)
@@ -309,7 +323,11 @@ func (m *matcher) sight() {
 				}
 			}
 			for r := range m.d.recipes {
-				if p := sum[r] / float64(to-from); p >= leastGuess {
+				p := min(sum[r]/float64(to-from), 1)
+				if len(m.anchors[r]) == 0 {
+					p = lessEcho(p, s.lent[n][r])
+				}
+				if p >= leastGuess {
 					m.seen[r] = append(m.seen[r], sighting{s.taken(m.d, from), s.taken(m.d, to-1), m.d.Book.DayAt(s.taken(m.d, from)), p})
 				}
 			}

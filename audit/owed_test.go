@@ -120,3 +120,42 @@ func TestWhatFollows(t *testing.T) {
 		}
 	}
 }
+
+// A dish that is known on a later day alone may have been shot on its own before, in
+// its turn; and what is done on its own day is not looked for again.
+func TestADishTakenAgainMayHaveHadItsTurn(t *testing.T) {
+	h := newHardDay()
+	h.dishes("A", at(0, "09:00:00"), "R01", "R02")
+	h.shoot("A", at(0, "10:30:00"), "R03", 14) // its slate was forgotten
+	h.dishes("A", at(0, "11:15:00"), "R04", "R05", "R06")
+	h.dishes("A", at(1, "09:00:00"), "R07", "R03", "R08")
+	for _, p := range Matches(h.Shoot) {
+		if want := h.truth[p.Frame]; want != "" && p.Recipe != want {
+			t.Errorf("%s shows %s and is given to %q with %.2f: %v", p.Frame, want, p.Recipe, p.Odds, p.Why)
+		}
+	}
+	m := lay(h.Shoot).match()
+	from, to := at(0, "10:30:00"), at(0, "10:40:00")
+	for _, c := range []struct {
+		recipe int
+		times  float64
+		done   bool
+	}{{2, takenAgain, false}, {0, shotToday, true}, {7, shotBefore, true}} {
+		if times, done := m.again(c.recipe, from, to, 10*time.Minute); !(math.Abs(times-c.times) <= 1e-9) || done != c.done {
+			t.Errorf("%s: %v times as likely, done %v; want %v, %v", h.Recipes[c.recipe].ID, times, done, c.times, c.done)
+		}
+	}
+}
+
+// What other stretches said is taken out of what they hear back by half: odds of 4
+// that were 1/4 before are odds of 1; no factor takes nothing.
+func TestLessEcho(t *testing.T) {
+	if got := lessEcho(0.8, 16); !(math.Abs(got-0.5) <= 1e-12) {
+		t.Errorf("%v", got)
+	}
+	for _, p := range []float64{0, 0.3, 1} {
+		if got := lessEcho(p, 1); !(math.Abs(got-p) <= 1e-12) {
+			t.Errorf("%v became %v", p, got)
+		}
+	}
+}

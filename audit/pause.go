@@ -25,7 +25,8 @@ const (
 
 // rhythm is how a body pauses: within a dish and between dishes, the logarithms of
 // both logistic and of one scale. Pauses of either kind are now and then far longer
-// or shorter than most; so however long one is, it proves no change.
+// or shorter than most; so however long one is, it proves no change, but for a
+// night: a set is struck before it.
 type rhythm struct {
 	gap       time.Duration // the pause in which the dish is as likely changed as not; 0: any pause is a change
 	low, high float64       // middles, logarithms of seconds
@@ -128,7 +129,7 @@ func (r rhythm) logOdds(x float64) float64 {
 // change is the log-odds that the dish was changed in a pause.
 func (r rhythm) change(long time.Duration) float64 {
 	switch {
-	case r.gap <= 0:
+	case r.gap <= 0 || long >= pauseTo:
 		return mostChange
 	case long <= 0:
 		return leastChange

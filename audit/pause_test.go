@@ -48,3 +48,15 @@ func TestRhythmAgainstItsDistributions(t *testing.T) {
 		t.Errorf("every pause is a change, and one says %v", got)
 	}
 }
+
+// A set is struck before the night: what is taken on the next day shows another, as
+// far as a pause tells anything; and no pause by day tells as much.
+func TestANightIsAChange(t *testing.T) {
+	r := rhythmOf(10*time.Minute, nil)
+	if got := r.change(pauseTo); got != mostChange {
+		t.Errorf("a night says %v", got)
+	}
+	if day := r.change(pauseTo - time.Second); !(day < mostChange && day > 2) {
+		t.Errorf("a pause of four hours by day says %v", day)
+	}
+}

@@ -24,7 +24,7 @@ func (m *matcher) settle(i int) {
 		if slate >= 0 && !slices.Contains(may, m.slates[s.frames[slate]]) {
 			e = []Evidence{{"slate", slateNats, m.slateSays(s, k, slate)}}
 		} else if state != m.none {
-			e = m.around(s, k, state)
+			e, _ = m.around(s, k, state)
 		}
 		p.contra = true
 		m.contradicts(p, i, "what is known of it contradicts itself", e)
@@ -38,10 +38,11 @@ func (m *matcher) settle(i int) {
 		top = state
 	}
 	p.Odds = row[top]
-	why := m.why(s, k, top)
+	why, lender := m.why(s, k, top)
 	if len(why) > 0 && why[0].Kind == "plan" {
-		p.Odds = min(p.Odds, m.told)
+		p.Odds = min(p.Odds, m.told, unchecked)
 	}
+	p.Odds = min(p.Odds, m.surest(s, k, lender, why))
 	if p.Odds >= d.Rules.OddsFloor && len(why) > 0 {
 		p.Recipe = d.recipes[top].ID
 		p.Why = append(p.Why, why...)

@@ -209,6 +209,7 @@ func (m *matcher) speak(s *strand) [][]float64 {
 	s.stay = make([]float64, len(s.frames))
 	s.lines = m.logLines(s)
 	bound, differ := m.textChanges(s)
+	crossed := m.crossings(s)
 	governs := -1 // recipe of the last slate
 	since := 0    // frames since the last likely change
 	for k, i := range s.frames {
@@ -220,7 +221,7 @@ func (m *matcher) speak(s *strand) [][]float64 {
 			if r := m.slates[i]; r >= 0 && r != governs {
 				change = m.slateChange(s, k) + min(slateLate*float64(max(since-slateSoon, 0)), mostLate)
 			}
-			if change += bound[k]; differ[k] {
+			if change += bound[k] + crossed[k]; differ[k] {
 				change += textDiffers
 			}
 			if s.lines[k] != s.lines[k-1] {
@@ -249,8 +250,14 @@ func (m *matcher) speak(s *strand) [][]float64 {
 
 // lone speaks for "no dish" where one or two frames stand alone in time and
 // nothing was said of them, and against it where there are many: a dish is seldom
-// shot in so few, and anything else seldom in so many.
+// shot in so few, and anything else seldom in so many; and by pictures that are like
+// none before them.
 func (m *matcher) lone(s *strand, v *votes) {
+	for k, nats := range s.sundry {
+		if i := s.frames[k]; nats != 0 && m.said[i] < 0 && !slices.ContainsFunc(m.claims[i], ofMetadata) {
+			v.add(k, m.none, nats)
+		}
+	}
 	for n, from := range s.starts[:len(s.starts)-1] {
 		to := s.starts[n+1]
 		for k := from + 1; k < min(to, from+1+manyFrames); k++ {

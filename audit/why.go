@@ -37,18 +37,17 @@ func (m *matcher) slateSays(s *strand, k, slate int) string {
 	}
 }
 
-// why says what speaks for a frame's showing a recipe, the strongest first.
-func (m *matcher) why(s *strand, k, recipe int) []Evidence {
-	d, i := m.d, s.frames[k]
-	var all []Evidence
+// why says what speaks for a frame's showing a recipe, the strongest first, and
+// which position near in time lends it that; −1 none does.
+func (m *matcher) why(s *strand, k, recipe int) (all []Evidence, lender int) {
+	i := s.frames[k]
 	if at, ok := slices.BinarySearchFunc(m.claims[i], recipe, func(c claim, r int) int { return c.recipe - r }); ok {
 		all = append(all, m.claims[i][at].why...)
 	}
-	all = append(all, m.around(s, k, recipe)...)
-	if n := s.lines[k]; n >= 0 && m.on[n].Recipe != "" {
-		if r, _ := d.find(m.on[n].Recipe); r == recipe {
-			all = append(all, Evidence{"log", logWeight, m.on[n].From.Format("the log: on set from 15:04")})
-		}
+	lent, lender := m.around(s, k, recipe)
+	all = append(all, lent...)
+	if m.logged(s, k) == recipe {
+		all = append(all, Evidence{"log", logWeight, m.on[s.lines[k]].From.Format("the log: on set from 15:04")})
 	}
 	for _, w := range []*witness{s.others[k], s.like[k]} {
 		if w != nil && w.recipe == recipe {
@@ -57,15 +56,15 @@ func (m *matcher) why(s *strand, k, recipe int) []Evidence {
 	}
 	slices.SortStableFunc(all, func(a, b Evidence) int { return cmp.Compare(b.Weight, a.Weight) })
 	if len(all) > 0 && all[0].Weight >= 1 {
-		return all
+		return all, lender
 	}
 	if says := m.planSays(s, k, recipe); says != "" && s.labels.At(k)[recipe] >= leastGuess {
 		all = append(all, Evidence{"plan", 1, says})
 	}
 	if len(all) == 0 {
-		return m.ofOneSet(s, k, recipe)
+		all = m.ofOneSet(s, k, recipe)
 	}
-	return all
+	return all, lender
 }
 
 // ofOneSet is what speaks for the nearest frame of a run that shows one recipe.
@@ -84,8 +83,8 @@ func (m *matcher) ofOneSet(s *strand, k, recipe int) []Evidence {
 
 // around is what the frames before and after on the same body lend: the nearest
 // slate, else the nearest frame that is surely of the recipe, as far as nothing
-// between is labelled otherwise.
-func (m *matcher) around(s *strand, k, recipe int) []Evidence {
+// between is labelled otherwise; and its position, −1 none.
+func (m *matcher) around(s *strand, k, recipe int) (lent []Evidence, lender int) {
 	d := m.d
 	// The winners, by position; their words are made at the end.
 	slate, slateNats := -1, 0.0
@@ -120,16 +119,16 @@ func (m *matcher) around(s *strand, k, recipe int) []Evidence {
 	}
 	switch {
 	case slate >= 0:
-		return []Evidence{{"slate", slateNats, m.slateSays(s, k, slate)}}
+		return []Evidence{{"slate", slateNats, m.slateSays(s, k, slate)}}, slate
 	case sure >= 0:
 		word, i := "after", s.frames[sure]
 		if sure > k {
 			word = "before"
 		}
 		return []Evidence{{"time", min(math.Log(sureOdds), mostTime), fmt.Sprintf("%s %s %s, which shows %s; longest pause %s", span(d.frames[i].Taken.Sub(s.taken(d, k)).Abs()), word,
-			d.pathName(i), d.recipes[recipe].ID, span(seconds(sureLongest)))}}
+			d.pathName(i), d.recipes[recipe].ID, span(seconds(sureLongest)))}}, sure
 	}
-	return nil
+	return nil, -1
 }
 
 // stays is the chance that the dish before a position is still on set there, for
