@@ -12,10 +12,9 @@ import (
 	"coverplate/ingest/catalogue"
 )
 
-// A third family of simulated shoots, which judges: nobody may set anything by
-// it, nor look for the causes of its errors to mend them. It was written from how
-// a cookbook is shot, by one who had not read how the matcher weighs pauses,
-// order and clocks. A dish is built up in steps: a slate, test shots of the set,
+// A third family of simulated shoots, which judged until the causes of its errors
+// were looked for, on 2026-11-28. It was written from how a cookbook is shot, by
+// one who had not read how the matcher weighs pauses, order and clocks. A dish is built up in steps: a slate, test shots of the set,
 // a wait for the food, the proper shot on a tripod, other arrangements, details
 // with another body, a phone. Steps, not frames, have pauses, and a wait for the
 // food is as long as many a change of dish. Days end when they are over: what was
