@@ -17,6 +17,8 @@ const (
 	mostBare       = 2.0 / 3 // of a plan without days the same: share of changes without a slate, by pauses and pictures
 )
 
+const noSlate = "no slate bears it out"
+
 // What people write beside frames.
 const (
 	byName = iota // a folder, a file's name
@@ -102,16 +104,19 @@ func (m *matcher) logged(s *strand, k int) int {
 	return -1
 }
 
-// surest is how high odds may be that rest on reasons; lender is the position of the
-// frame near in time that lends its dish, −1 none. Sources of two kinds that agree
-// are wrong together as seldom as their chances multiplied. What is told by time,
-// likeness or another body is no surer than what tells those frames their dish.
-func (m *matcher) surest(s *strand, k, lender int, why []Evidence) float64 {
+// surest is how high odds may be that rest on reasons, and why; lender is the position
+// of the frame near in time that lends its dish, −1 none. Sources of two kinds that
+// agree are wrong together as seldom as their chances multiplied. What is told by
+// time, likeness or another body is no surer than what tells those frames their dish.
+func (m *matcher) surest(s *strand, k, lender int, why []Evidence) (odds float64, says string) {
 	is := func(kinds ...string) bool {
 		return slices.ContainsFunc(why, func(e Evidence) bool { return e.Weight > 0 && slices.Contains(kinds, e.Kind) })
 	}
 	if lender == k || is("person", sourceKind[fromMetadata]) {
-		return 1
+		return 1, ""
+	}
+	if len(why) > 0 && why[0].Kind == "plan" {
+		return min(m.told, unchecked), "the plan alone says so"
 	}
 	if lender >= 0 {
 		switch i := s.frames[lender]; {
@@ -119,7 +124,7 @@ func (m *matcher) surest(s *strand, k, lender int, why []Evidence) float64 {
 		case m.slates[i] >= 0:
 			return m.slateSure(s, k, lender)
 		case m.said[i] >= 0, slices.ContainsFunc(m.claims[i], ofMetadata):
-			return 1
+			return 1, ""
 		}
 	}
 	doubt := 1.0
@@ -130,10 +135,10 @@ func (m *matcher) surest(s *strand, k, lender int, why []Evidence) float64 {
 		doubt *= 1 - m.right[byLog]
 	}
 	if doubt < 1 {
-		return 1 - doubt
+		return 1 - doubt, noSlate
 	}
 	if lender < 0 && !is("body", "likeness") {
-		return 1
+		return 1, ""
 	}
 	least := 1.0
 	for _, right := range m.right {
@@ -144,15 +149,19 @@ func (m *matcher) surest(s *strand, k, lender int, why []Evidence) float64 {
 	if least == 1 { // slates alone, of frames elsewhere
 		least = unchecked
 	}
-	return least
+	return least, noSlate
 }
 
-// slateSure is how high odds may be for a frame by a slate at the position lender.
-func (m *matcher) slateSure(s *strand, k, lender int) float64 {
-	if m.seldom || m.shownAgain(s, k, lender) {
-		return unchecked
-	}
+// slateSure is how high odds may be for a frame by a slate at the position lender, and
+// why.
+func (m *matcher) slateSure(s *strand, k, lender int) (odds float64, says string) {
 	by, body := m.d.body[s.frames[lender]], m.d.body[s.frames[k]]
+	switch {
+	case m.seldom:
+		return unchecked, "few dishes have slates: it may be late"
+	case m.shownAgain(s, k, lender):
+		return unchecked, "the slate is shown once more beyond this frame, as if something else was shot between"
+	}
 	for n := k; by != body && n >= 0; n-- { // both may have shown it
 		if r := m.slates[s.frames[n]]; r >= 0 && m.d.body[s.frames[n]] == body {
 			if r == m.slates[s.frames[lender]] {
@@ -163,17 +172,17 @@ func (m *matcher) slateSure(s *strand, k, lender int) float64 {
 	}
 	switch {
 	case by == body:
-		return 1
+		return 1, ""
 	case m.shown[body] > mostSlates:
-		return unchecked
+		return unchecked, body + " shows slates itself, and not this one"
 	}
-	sure := 1.0
+	odds = 1
 	for _, b := range []string{by, body} {
 		if x, ok := m.joined[b]; ok {
-			sure = min(sure, max(x, unchecked))
+			odds = min(odds, max(x, unchecked))
 		}
 	}
-	return sure
+	return odds, "that " + by + " and " + body + " shoot one dish is not surer"
 }
 
 // shownAgain reports whether the body of a slate shows it once more on the other side

@@ -10,11 +10,16 @@ import (
 )
 
 // oddsOn are the odds of the first frame that is given to a recipe and that is kept.
+// What keeps them low is said with them, and nothing is said where nothing does.
 func oddsOn(t *testing.T, h *hardDay, recipe string, keep func(catalogue.Frame) bool) float64 {
 	t.Helper()
 	d := lay(h.Shoot)
 	for i, p := range d.placed {
 		if p.Recipe == recipe && d.frames[i].Look.Slate == nil && keep(d.frames[i]) {
+			says := p.Why[len(p.Why)-1].Kind == "unchecked"
+			if says && p.Odds > 0.99 || !says && p.Odds < 0.97 {
+				t.Errorf("odds of %v: %+v", p.Odds, p.Why)
+			}
 			return p.Odds
 		}
 	}
@@ -26,6 +31,17 @@ func anyFrame(catalogue.Frame) bool { return true }
 
 func ofBody(serial string) func(catalogue.Frame) bool {
 	return func(f catalogue.Frame) bool { return f.Camera.Serial == serial }
+}
+
+func TestSureIsNeverCertain(t *testing.T) {
+	for _, c := range []struct {
+		odds float64
+		want string
+	}{{0.8, "80 %"}, {0.88, "88 %"}, {0.99, "99 %"}, {0.9949, "over 99 %"}, {1, "over 99 %"}} {
+		if got := (Match{Odds: c.odds}).Sure(); got != c.want {
+			t.Errorf("%v is %q, want %q", c.odds, got, c.want)
+		}
+	}
 }
 
 // inFolders puts all frames of dishes into folders of their own.

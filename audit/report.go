@@ -1,6 +1,7 @@
 package audit
 
 import (
+	"fmt"
 	"time"
 
 	"coverplate/audit/angle"
@@ -82,6 +83,14 @@ type Match struct {
 	Odds   float64 // probability, 0 … 1
 	Why    []Evidence
 	ByHand bool
+}
+
+// Sure says how sure a match is, in percent, and never rounds up to certainty.
+func (m Match) Sure() string {
+	if m.Odds > 0.99 {
+		return "over 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*m.Odds)
 }
 
 // Role is what a frame is for.

@@ -39,10 +39,10 @@ func (m *matcher) settle(i int) {
 	}
 	p.Odds = row[top]
 	why, lender := m.why(s, k, top)
-	if len(why) > 0 && why[0].Kind == "plan" {
-		p.Odds = min(p.Odds, m.told, unchecked)
+	if most, says := m.surest(s, k, lender, why); most < p.Odds {
+		p.Odds = most
+		why = append(why, Evidence{"unchecked", 0, says})
 	}
-	p.Odds = min(p.Odds, m.surest(s, k, lender, why))
 	if p.Odds >= d.Rules.OddsFloor && len(why) > 0 {
 		p.Recipe = d.recipes[top].ID
 		p.Why = append(p.Why, why...)

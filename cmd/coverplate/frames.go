@@ -122,7 +122,7 @@ func (f frameFacts) put(t *setter) {
 	case f.Recipe != nil && f.ByHand:
 		match = *f.Recipe + " by hand"
 	case f.Recipe != nil:
-		match = fmt.Sprintf("%s %.0f %%", *f.Recipe, 100**f.Odds)
+		match = *f.Recipe + " " + audit.Match{Odds: *f.Odds}.Sure()
 	case f.ByHand:
 		match = "none, by hand"
 	}

@@ -329,8 +329,5 @@ func matchSays(m audit.Match) string {
 	case m.Recipe == "":
 		return "unplaced"
 	}
-	if m.Odds > 0.99 { // never rounded up to certainty
-		return "over 99 % sure"
-	}
-	return fmt.Sprintf("%.0f %% sure", 100*m.Odds)
+	return m.Sure() + " sure"
 }
