@@ -1,6 +1,9 @@
 package audit
 
-import "slices"
+import (
+	"fmt"
+	"slices"
+)
 
 // The chain takes each source for as right as its weight says. What a helper writes,
 // when a line of the log was thought of, whether two bodies shot one dish: a whole
@@ -179,14 +182,17 @@ func (m *matcher) slateSure(s *strand, k, lender int) (odds float64, says string
 	odds = 1
 	for _, b := range []string{by, body} {
 		if x, ok := m.joined[b]; ok {
-			odds = min(odds, max(x, unchecked))
+			odds = min(odds, x)
 		}
 	}
-	return odds, "that " + by + " and " + body + " shoot one dish is not surer"
+	if odds == 0 {
+		return unchecked, "nothing tells whether " + by + " and " + body + " shoot one dish"
+	}
+	return max(odds, unchecked), fmt.Sprintf("%s and %s shoot one dish in some %.0f of 100 cases", by, body, 100*odds)
 }
 
 // shownAgain reports whether the body of a slate shows it once more on the other side
-// of a position: why, if nothing else was shot between?
+// of a position, on one day: why, if nothing else was shot between?
 func (m *matcher) shownAgain(s *strand, k, lender int) bool {
 	step := 1
 	if lender > k {
@@ -194,6 +200,9 @@ func (m *matcher) shownAgain(s *strand, k, lender int) bool {
 	}
 	for n := k + step; n >= 0 && n < len(s.frames); n += step {
 		i := s.frames[n]
+		if s.taken(m.d, n).Sub(s.taken(m.d, k)).Abs() >= pauseTo {
+			return false
+		}
 		if m.slates[i] >= 0 && m.d.body[i] == m.d.body[s.frames[lender]] {
 			return m.slates[i] == m.slates[s.frames[lender]]
 		}
