@@ -74,9 +74,7 @@ func (p *spell) add(f *figures) {
 	for n := range p.arrangements {
 		if a := &p.arrangements[n]; a.mean.apart(f) < oneLook/2 {
 			a.n++
-			for c := range a.mean.at {
-				a.mean.at[c] += (f.at[c] - a.mean.at[c]) / a.n
-			}
+			a.mean.blend(f, a.n)
 			return
 		}
 	}

@@ -83,7 +83,8 @@ func (m *matcher) ownSet(s *strand, k, recipe int, t *strand) (from, to int) {
 		if r == recipe && t.taken(d, on).Sub(at) < slateRound {
 			return 0, 0
 		}
-		if t.pause[on]+t.want > goesOn && (on == next || t.pause[on]+t.want > 0) || r >= 0 && r != other {
+		change := t.pause[on] + t.want
+		if change > goesOn && (on == next || change > 0) || r >= 0 && r != other {
 			break
 		}
 	}

@@ -143,9 +143,7 @@ func (m *matcher) known() [][]exemplar {
 				e := &all[r][n]
 				if joined = e.strand == s && e.stretch == s.stretch[k] && e.mean.apart(f) < oneLook; joined {
 					e.n++
-					for c := range e.mean.at {
-						e.mean.at[c] += (f.at[c] - e.mean.at[c]) / e.n
-					}
+					e.mean.blend(f, e.n)
 					e.byHand = e.byHand || m.said[i] >= 0
 				}
 			}

@@ -61,6 +61,7 @@ type strand struct {
 	want        float64     // log of the share of dishes that come without a slate; 0 where the body has none
 	slate       []float64   // by position: what a slate there weighs
 	textStays   float64     // share of changes of dish that leave what is written as it was
+	own         []int       // by position: the last slate that its body showed, itself among them; −1 none
 	lines       []int       // by position: the line of the log that speaks of it; −1 none
 	labels      odds.Labels
 	alone       odds.Labels // without what other bodies and likeness say

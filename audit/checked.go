@@ -29,9 +29,15 @@ const (
 	byOthers // sources of either kind
 )
 
-// check counts how often what is written beside frames says what the slate before
-// them says, once a slate, and whether dishes have slates at all.
+// check tells how far what frames rest on is borne out.
 func (m *matcher) check() {
+	m.checkWords()
+	m.checkSlates()
+}
+
+// checkWords counts how often what is written beside frames says what the slate
+// before them says, once a slate.
+func (m *matcher) checkWords() {
 	var right, of [byOthers]float64
 	for _, s := range m.strands {
 		slate, told := -1, [byOthers]bool{}
@@ -60,7 +66,30 @@ func (m *matcher) check() {
 			}
 		}
 	}
-	over, slated := 0.0, 0.0
+	named := slices.ContainsFunc(m.claims, func(c []claim) bool { return len(c) > 0 })
+	for kind, any := range [byOthers]bool{byName: named, byLog: len(m.on) > 0} {
+		if any {
+			m.right[kind] = max(unchecked, (unchecked*uncheckedWorth+right[kind])/(uncheckedWorth+of[kind]))
+		}
+	}
+}
+
+// checkSlates finds of how many dishes slates are shown, and by which bodies.
+func (m *matcher) checkSlates() {
+	for _, s := range m.strands {
+		last := map[string]int{} // by body
+		s.own = make([]int, len(s.frames))
+		for k, i := range s.frames {
+			body := m.d.body[i]
+			if m.slates[i] >= 0 {
+				last[body] = k
+			}
+			s.own[k] = -1
+			if n, ok := last[body]; ok {
+				s.own[k] = n
+			}
+		}
+	}
 	shows := make([]map[string]bool, len(m.owing)) // by recipe: bodies that show its slate
 	for i, r := range m.slates {
 		if r >= 0 {
@@ -70,6 +99,7 @@ func (m *matcher) check() {
 			shows[r][m.d.body[i]] = true
 		}
 	}
+	over, slated := 0.0, 0.0
 	m.shown = map[string]float64{}
 	for r, owing := range m.owing {
 		if owing < 1 {
@@ -87,15 +117,6 @@ func (m *matcher) check() {
 	}
 	m.seldom = slated < fewSlates*over ||
 		over == 0 && slices.ContainsFunc(m.strands, func(s *strand) bool { return s.want < 0 && s.bare > mostBare })
-	if slices.ContainsFunc(m.claims, func(c []claim) bool { return len(c) > 0 }) {
-		m.right[byName] = 1
-	}
-	if len(m.on) > 0 {
-		m.right[byLog] = 1
-	}
-	for kind, any := range m.right {
-		m.right[kind] = any * max(unchecked, (unchecked*uncheckedWorth+right[kind])/(uncheckedWorth+of[kind]))
-	}
 }
 
 // logged is the recipe that a line of the log speaks for at a position; −1 none.
@@ -165,16 +186,9 @@ func (m *matcher) slateSure(s *strand, k, lender int) (odds float64, says string
 	case m.shownAgain(s, k, lender):
 		return unchecked, "the slate is shown once more beyond this frame, as if something else was shot between"
 	}
-	for n := k; by != body && n >= 0; n-- { // both may have shown it
-		if r := m.slates[s.frames[n]]; r >= 0 && m.d.body[s.frames[n]] == body {
-			if r == m.slates[s.frames[lender]] {
-				by = body
-			}
-			break
-		}
-	}
+	own := s.own[k]
 	switch {
-	case by == body:
+	case by == body, own >= 0 && m.slates[s.frames[own]] == m.slates[s.frames[lender]]: // both may have shown it
 		return 1, ""
 	case m.shown[body] > mostSlates:
 		return unchecked, body + " shows slates itself, and not this one"

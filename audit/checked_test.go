@@ -38,7 +38,7 @@ func TestSureIsNeverCertain(t *testing.T) {
 		odds float64
 		want string
 	}{{0.8, "80 %"}, {0.88, "88 %"}, {0.99, "99 %"}, {0.9949, "over 99 %"}, {1, "over 99 %"}} {
-		if got := (Match{Odds: c.odds}).Sure(); got != c.want {
+		if got := Sure(c.odds); got != c.want {
 			t.Errorf("%v is %q, want %q", c.odds, got, c.want)
 		}
 	}

@@ -163,9 +163,7 @@ func (m *matcher) middle(s *strand, stretch int) (mean figures) {
 			continue
 		}
 		n++
-		for c, x := range f.at {
-			mean.at[c] += (x - mean.at[c]) / n
-		}
+		mean.blend(f, n)
 	}
 	mean.known = n > 0
 	return mean

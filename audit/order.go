@@ -80,11 +80,10 @@ func (m *matcher) missing() {
 	d := m.d
 	m.owing = make([]float64, len(d.recipes))
 	var last plan.Day
-	for _, f := range d.frames {
+	for _, f := range slices.Backward(d.frames) {
 		if !f.Taken.IsZero() {
-			if day := d.Book.DayAt(f.Taken); last.IsZero() || last.Before(day) {
-				last = day
-			}
+			last = d.Book.DayAt(f.Taken)
+			break
 		}
 	}
 	reached := false // of the last day: a dish at or after this one is known

@@ -42,10 +42,10 @@ type pause struct {
 
 // rhythmOf tells a body's rhythm from its own pauses. Those of a minute to four
 // hours are of two kinds, parted by expectation and maximisation (Dempster, Laird
-// and Rubin, Journal of the Royal Statistical Society B 39 (1977) 1–38); those before a slate of another dish are
-// known to be of the second kind, and at a body that slates its dishes others are
-// so the more seldom. The setting counts as some pauses of each kind, so a body
-// with few pauses has the setting.
+// and Rubin, Journal of the Royal Statistical Society B 39 (1977) 1–38); those
+// before a slate of another dish are known to be of the second kind, and at a body
+// that slates its dishes others are so the more seldom. The setting counts as some
+// pauses of each kind, so a body with few pauses has the setting.
 func rhythmOf(setting time.Duration, pauses []pause) rhythm {
 	if setting <= 0 {
 		return rhythm{}

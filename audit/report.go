@@ -85,12 +85,12 @@ type Match struct {
 	ByHand bool
 }
 
-// Sure says how sure a match is, in percent, and never rounds up to certainty.
-func (m Match) Sure() string {
-	if m.Odds > 0.99 {
+// Sure says odds, 0 … 1, in percent, and never rounds up to certainty.
+func Sure(odds float64) string {
+	if odds > 0.99 {
 		return "over 99 %"
 	}
-	return fmt.Sprintf("%.0f %%", 100*m.Odds)
+	return fmt.Sprintf("%.0f %%", 100*odds)
 }
 
 // Role is what a frame is for.

@@ -65,6 +65,13 @@ func figuresOf(l *catalogue.Look) (p figures) {
 	return p
 }
 
+// blend makes p the mean of n pictures, of which q is the last.
+func (p *figures) blend(q *figures, n float64) {
+	for c := range p.at {
+		p.at[c] += (q.at[c] - p.at[c]) / n
+	}
+}
+
 // apart is the mean square difference of two pictures, 1 as of two dishes.
 func (p *figures) apart(q *figures) float64 {
 	var sum float64

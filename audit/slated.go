@@ -220,7 +220,7 @@ func (m *matcher) doubtFrom(s *strand, k int, why string) {
 			}
 		}
 		p := &d.placed[j]
-		if _, odds := best(m.claims[j], p.contra); p.ByHand || odds >= d.Rules.OddsFloor || s.lines[n] >= 0 && m.on[s.lines[n]].Recipe != "" {
+		if _, odds := best(m.claims[j], p.contra); p.ByHand || odds >= d.Rules.OddsFloor || m.logged(s, n) >= 0 {
 			continue
 		}
 		if p.Recipe != "" {

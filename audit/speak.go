@@ -165,9 +165,8 @@ func (m *matcher) castLog(s *strand, v *votes) {
 		}
 		if n >= 0 {
 			state, w := m.none, offWeight
-			if on := m.on[n]; on.Recipe != "" {
-				state, _ = m.d.find(on.Recipe)
-				w = logWeight
+			if r := m.logged(s, from); r >= 0 {
+				state, w = r, logWeight
 			}
 			for k := from; k < to; k++ {
 				if m.said[s.frames[k]] < 0 {

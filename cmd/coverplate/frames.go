@@ -122,7 +122,7 @@ func (f frameFacts) put(t *setter) {
 	case f.Recipe != nil && f.ByHand:
 		match = *f.Recipe + " by hand"
 	case f.Recipe != nil:
-		match = *f.Recipe + " " + audit.Match{Odds: *f.Odds}.Sure()
+		match = *f.Recipe + " " + audit.Sure(*f.Odds)
 	case f.ByHand:
 		match = "none, by hand"
 	}

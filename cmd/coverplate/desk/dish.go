@@ -329,5 +329,5 @@ func matchSays(m audit.Match) string {
 	case m.Recipe == "":
 		return "unplaced"
 	}
-	return m.Sure() + " sure"
+	return audit.Sure(m.Odds) + " sure"
 }
